@@ -100,7 +100,8 @@ class ReadingAsked:
 class ReadingDeclared:
     """What can be measured or seen with a record, as `readings` of `POST /api/events` take it.
 
-    `of` says whether it is of the structure, of each pole, or of the structure and names one pole; `steps`
+    `under_condition` = it is asked for where a hold lets the step go on under a condition; `of` says whether
+    it is of the structure, of each pole, or of the structure and names one pole; `steps`
     are those that ask for it, none = all; `says` is how it is said, a yes and a no parted by "|".
     """
 
@@ -109,6 +110,7 @@ class ReadingDeclared:
     kind: Literal["number", "yes or no", "text"]
     of: Literal["structure", "pole", "one pole"]
     steps: Sequence[str]
+    under_condition: bool
     says: str
     #: By the unit of the line, "ft" or "m".
     asked: Mapping[str, ReadingAsked]

@@ -227,7 +227,9 @@ class Hold:
         if self.released_on is not None:
             by = f" by {self.release_by}" if self.release_by else ""
             return f"; was released{by} on {date_words(self.released_on)}"
-        return f"; to be released by {self.release_by}" if self.release_by else ""
+        if self.release_by:
+            return f"; to be released by {self.release_by}"
+        return f"; asked for by {self.set_by}" if self.conditional and self.set_by else ""
 
 
 def _is_everything(activity: str) -> bool:

@@ -139,6 +139,7 @@ def _why(site: Site, asked: Asked) -> Iterable[str]:
 
 
 def _conditions(site: Site, asked: Asked) -> Iterable[str]:
+    yield from site.wrong
     words = asked.workflow.words(asked.step)
     held = [hold for hold in site.holds if hold.stops(asked.step)]
     for hold in held:

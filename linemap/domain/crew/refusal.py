@@ -49,6 +49,8 @@ class Site:
     status: StructureStatus = NOTHING_RECORDED
     #: Findings that stop work there.
     stops: tuple[Finding, ...] = ()
+    #: What is wrong with what stands there, in sentences: a frame that fails, work that was not accepted.
+    wrong: tuple[str, ...] = ()
     #: Holds in force there on the day, or to come.
     holds: tuple[Hold, ...] = ()
     #: Tickets that cover it.

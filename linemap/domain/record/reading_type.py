@@ -48,6 +48,10 @@ class ReadingType:
     says: str
     #: People write what they like: restricted words and names are taken out of it.
     free: bool = False
+    #: It names a person.
+    person: bool = False
+    #: True when it is asked for where a hold lets the step go on under a condition.
+    under_condition: bool = False
 
     def in_first(self, value: float, unit: str) -> float:
         """Return a value in one of the units in the first of them."""
@@ -164,6 +168,16 @@ READINGS: Mapping[str, ReadingType] = MappingProxyType(
                 of="pole",
                 says="brand {value}{at}",
                 free=True,
+            ),
+            ReadingType(
+                name="monitor",
+                label="Monitor on site (name)",
+                kind="text",
+                headings="monitor monitoronsite monitorname nameofmonitor monitorpresent onsitemonitor",
+                says="monitor {value} on site",
+                free=True,
+                person=True,
+                under_condition=True,
             ),
         )
     }

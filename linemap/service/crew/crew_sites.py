@@ -17,7 +17,7 @@ from linemap.kinds.registry import RECEIPTS, TICKETS
 from linemap.service.view.lists import finder_of
 from linemap.service.view.punch import open_punch
 from linemap.service.view.recorded import sites_of as counted_sites
-from linemap.service.view.structure import dated_holds, stops_of
+from linemap.service.view.structure import dated_holds, stops_of, wrong_of
 from linemap.service.view.view import JobView
 
 #: Line name and structure number.
@@ -33,7 +33,7 @@ def sites_of(
     `travel` no way is known.
     """
     tickets, receipts = finder_of(view, TICKETS), finder_of(view, RECEIPTS)
-    stops = stops_of(view)
+    stops, wrong = stops_of(view), wrong_of(view)
     unneeded = unneeded_steps(view) if step else {}
     for key, row in view.row_of.items():
         if (line and key[0] != line) or step in unneeded.get(key, ()):
@@ -45,6 +45,7 @@ def sites_of(
             called=view.figures.called(row),
             status=view.statuses.get(key, NOTHING_RECORDED),
             stops=stops.get(key, ()),
+            wrong=wrong.get(key, ()),
             holds=tuple(dated_holds(view, row)),
             tickets=tuple(tickets(*key)),
             shortages=shortages(came, view.poles_by_structure.get(key, ())),

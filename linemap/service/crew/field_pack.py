@@ -201,6 +201,7 @@ def _reading(declared: ReadingType) -> answer.ReadingDeclared:
         kind=declared.kind,
         of=declared.of,
         steps=list(declared.steps),
+        under_condition=declared.under_condition,
         says=declared.says,
         asked={
             line: answer.ReadingAsked(

@@ -33,6 +33,7 @@ from linemap.domain.finding.wording.survey import QUOTING
 from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience
+from linemap.domain.record.reading_type import READINGS
 from linemap.domain.record.status import StructureStatus
 from linemap.kinds.registry import CROSSINGS
 from linemap.service.people.restricted import (
@@ -235,7 +236,9 @@ def _of_lists(chosen: Callable[[Kind[Any]], tuple[str, ...]]) -> Mapping[str, tu
 
 
 def _names(events: list[Event]) -> frozenset[str]:
-    return frozenset(name for event in events for name in (event.crew, event.actor))
+    said = (reading for event in events for reading in event.readings)
+    people = [str(each.value) for each in said if (known := READINGS.get(each.name)) and known.person]
+    return frozenset([*people, *(name for event in events for name in (event.crew, event.actor))])
 
 
 def _causes(causes: Sequence[Cause], change: _Text) -> Sequence[Cause]:

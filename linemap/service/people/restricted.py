@@ -42,6 +42,12 @@ _SECRET_NAME = re.compile(
     re.IGNORECASE,
 )
 _SECRET_LAYER = re.compile(r"nest|raptor|cultural|arch(a)?eolog|species|burial", re.IGNORECASE)
+#: People by what they know of such places, and people and offices whom a hold may ask for. Common practice.
+_EXPERT = re.compile(r"\barch(a)?eologists?\b", re.IGNORECASE)
+_PERSON = (
+    r"monitors?|biologists?|specialists?|observers?|inspectors?|engineers?|foremen|foreman|crews?|persons?|"
+    r"leads?|agents?|officers?|offices?|managers?|coordinators?|representatives?|surveyors?"
+)
 #: What opens a gate, written into a text: the word, then digits.
 _CODE = re.compile(
     r"\b(codes?|combinations?|combo|keypad|padlock|pin)\b([^.;\n\d]{0,20})(\d[\d \-]*)", re.IGNORECASE
@@ -137,10 +143,35 @@ def whole_hold(hold: Hold) -> Hold:
     return replace(hold, restricted=False)
 
 
+#: A mark that stands only before a person: "[not shown] monitor".
+_BEFORE_PERSON = re.compile(
+    rf"(?:{re.escape(REMOVED)}[\s-]+)+(?=(?:[a-z-]+\s+){{0,2}}(?:{_PERSON})\b)", re.IGNORECASE
+)
+
+
+def asked_for(text: str, words: RestrictedWords) -> str:
+    """Return a condition or office for a crew: whom it asks for stays, what they are expert of goes.
+
+    >>> asked_for("raptor biologist and archaeologist on site", RestrictedWords([]))
+    'biologist and specialist on site'
+    >>> asked_for("eagle nest empty", RestrictedWords([]))
+    '[not shown] [not shown] empty'
+    """
+    return _BEFORE_PERSON.sub("", words.out_of(_EXPERT.sub("specialist", text)))
+
+
+def _condition(hold: Hold, office: str, words: RestrictedWords) -> str:
+    """Return what a hold asks for; where that cannot be read any more, by whose word it goes."""
+    told = asked_for(hold.condition, words)
+    return f"{told}, by the word of {office or 'whoever set it'}" if REMOVED in told else told
+
+
 def redacted_hold(hold: Hold, words: RestrictedWords) -> Hold:
-    """Return a hold for a crew: of a reason that is kept, only the kind."""
+    """Return a hold for a crew: of a reason that is kept, only the kind; what is asked for, and of whom."""
     kind = hold_kind(hold)
     texts: dict[str, Any] = {name: words.out_of(getattr(hold, name)) for name in free_of(HOLDS)}
+    texts |= {name: asked_for(getattr(hold, name), words) for name in ("set_by", "release_by")}
+    texts["condition"] = _condition(hold, texts["release_by"] or texts["set_by"], words)
     return replace(hold, **{**texts, "reason": kind or texts["reason"], "restricted": False})
 
 

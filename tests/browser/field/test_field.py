@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import expect
 from watched_page import violations
 
-from linemap.domain.crew.fix import Sites, digits_exchanged, wrong_place
+from linemap.domain.crew.fix import Sites, digits_exchanged, nearness, wrong_place
 from linemap.domain.design.number import number_form, same_number
 from linemap.service.view.view import JobView
 

@@ -184,7 +184,12 @@ def test_a_held_structure_says_the_kind_of_its_hold_and_no_more(strewn_view: Job
     view = redact_view(strewn_view, Audience.CREW)
     held = {hold.id: hold for holds in view.holds_by_row.values() for hold in holds}
     assert "(hold: environmental)" in held["HN-1"].sentence()
-    assert held["HC-1"].condition == "[not shown] monitor on site"
+    assert held["HC-1"].condition == "monitor on site"
+    assert (
+        held["HC-1"]
+        .sentence()
+        .endswith("released (hold: environmental); to be released by environmental lead")
+    )
     assert held["HC-1"].conditional
     assert "(hold: landowner)" in held["HL-1"].sentence()
     assert "(wetland: no vehicle before mats are in)" in held["HW-1"].sentence()

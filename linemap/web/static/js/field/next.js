@@ -6,11 +6,14 @@ import { askJson } from "./http.js";
 import { me } from "./me.js";
 import { computed } from "./next_here.js";
 import { head, heads, hoursOld, index } from "./pack.js";
+import { agedBlock, wrongAt } from "./warnings.js";
 import { fix, nearest, onLine, words as positionWords } from "./where.js";
 import { agoWords, clockWords } from "./words.js";
 
 const PATIENCE_MS = 4000;
 const MOST = 20;
+/** So many structures with something wrong are told in words at once. */
+const FEW = 3;
 
 /** The fix the shown list was made with. */
 /** @type {{ at: Phone.Fix | null }} */
@@ -28,14 +31,24 @@ async function fromServer(from, crew) {
   return askJson("GET", `/api/next?${new URLSearchParams({ crew, line: from.line, limit: String(MOST), ...place })}`, { patience: PATIENCE_MS });
 }
 
+/** What is wrong with structures of the line, before where to go next: numbers in all, words of the first few. */
+function wrongBlock(line) {
+  const bad = heads().filter((found) => found.line === line && wrongAt(found).length);
+  if (!bad.length) return "";
+  const one = (found) => html`<li><a class="inline" href="${cardLink(found)}">${found.number}</a> ${wrongAt(found)[0]}</li>`;
+  return html`<details class="hold wrong" ${bad.length <= FEW && "open"}><summary><b>TO PUT RIGHT</b> ${numbersOf(bad.map(({ number }) => number))}</summary><ul>${bad.map(one)}</ul></details>`;
+}
+
 function row(line, item, before) {
   const found = head(line, item.number);
   const far = item.length_text;
+  const wrong = found ? wrongAt(found) : [];
   const same = item.roads_text && before?.roads_text === item.roads_text; // neighbours often share the roads
   const travel = same ? `same way; ${item.in_all_text || far}` : item.travel_text;
   return html`<li><a class="next-row" href="${found ? cardLink(found) : "#"}"><b class="big">${item.number}</b>
     <span><b>to be ${stepWords(item.next_step)}</b> ${far}${item.compass && `, ${item.compass}`}${travel && html`<small>${travel}</small>`}
-    ${item.conditions.map((words) => html`<small class="condition"><b>NOTE</b> ${words}</small>`)}</span></a></li>`;
+    ${wrong.map((words) => html`<small class="condition wrong"><b>WRONG</b> ${words}</small>`)}
+    ${item.conditions.filter((words) => !wrong.includes(words)).map((words) => html`<small class="condition"><b>NOTE</b> ${words}</small>`)}</span></a></li>`;
 }
 
 const source = (list, at) =>
@@ -82,7 +95,7 @@ function askCrew(main) {
 function show(main, from, list, at) {
   const rows = list.workable.map((item, place) => row(from.line, item, list.workable[place - 1]));
   const more = (list.workable_count ?? rows.length) - rows.length;
-  render(main, html`<div class="next"><h1 tabindex="-1">Next for ${list.for || "any crew"}</h1>${whereBlock()}
+  render(main, html`<div class="next"><h1 tabindex="-1">Next for ${list.for || "any crew"}</h1>${at ? "" : agedBlock()}${wrongBlock(from.line)}${whereBlock()}
     <ol class="plain">${rows.length ? rows : html`<li>Nothing is workable by the records${refusedHint(list)}</li>`}</ol>
     ${more > 0 ? html`<p>and ${more} more, farther off</p>` : ""}${refusedBlock(list.refused)}<p class="source">${source(list, at)}</p><p class="caution">${list.caution}</p></div>`);
 }

@@ -14,11 +14,12 @@ const declared = () => index().readings ?? [];
 /** What the rule of a step asks for. */
 const evidenceOf = (code) => index().workflow.steps.find((rule) => rule.code === code)?.evidence ?? [];
 
-/** Readings a step asks for: [those its evidence needs, all others]. */
-function askedBy(code) {
+/** Readings a step asks for: [those its evidence needs, those asked for under a condition, all others]. */
+function askedBy(code, conditional = false) {
   const needed = evidenceOf(code);
   const asked = declared().filter(({ name, steps }) => needed.includes(name) || !steps.length || steps.includes(code));
-  return [asked.filter(({ name }) => needed.includes(name)), asked.filter(({ name }) => !needed.includes(name))];
+  const kind = (reading) => (needed.includes(reading.name) ? 0 : conditional && reading.under_condition ? 1 : 2);
+  return [0, 1, 2].map((wanted) => asked.filter((reading) => kind(reading) === wanted));
 }
 
 const askedIn = (reading, card) => reading.asked[lineOf(card).unit] ?? reading.asked.ft;

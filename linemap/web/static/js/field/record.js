@@ -11,8 +11,9 @@ import { head, index } from "./pack.js";
 import { begun, begunWords, partBar } from "./parts.js";
 import { punchWords } from "./punch.js";
 import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf, windBlock } from "./readings.js";
-import { holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
+import { comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
 import { soon } from "./sync.js";
+import { agedBlock } from "./warnings.js";
 import { fix, judge, words as positionWords } from "./where.js";
 import { shortDay, stamp } from "./words.js";
 
@@ -46,9 +47,17 @@ function saveBar(card, step) {
     Save <b>${letters.length === 2 ? "both" : "all"}</b></button></div>`;
 }
 
+/** Is the step held by a condition now? */
+const isConditional = (card, code) => holdsOn(card, code).some(({ kind }) => kind === "conditional");
+
 function evidence(card, code, letters) {
-  const [needed] = askedBy(code);
+  const [needed, there] = askedBy(code, isConditional(card, code));
   const wanted = evidenceOf(code);
+  const under = there.length ? html`<p class="wanted">It goes on under a condition: <b>who is there?</b></p>${fieldsOf(there, card, letters)}` : "";
+  return html`${under}${wantedOf(wanted, needed, card, letters)}`;
+}
+
+function wantedOf(wanted, needed, card, letters) {
   return wanted.length ? html`<p class="wanted">To be verified it needs: <b>${wanted.join(", ")}</b></p>${fieldsOf(needed, card, letters)}` : "";
 }
 
@@ -58,7 +67,7 @@ const crewField = () => html`<label>Crew<input name="crew" maxlength="100" value
 
 function extras(card, code) {
   const letters = fromLeft(card, me().facing);
-  const [, others] = askedBy(code);
+  const [, , others] = askedBy(code, isConditional(card, code));
   return html`${!me().crew && crewField()}${evidence(card, code, letters)}<label class="photo button">Photo<input type="file" name="photo" accept="image/*" capture="environment" multiple></label>
     <div data-photos role="status"></div>
     <details class="extras"><summary>Note, more readings, who</summary>
@@ -93,11 +102,13 @@ function inTheWay(card, code, steps) {
   const requires = rules.find((rule) => rule.code === code)?.requires ?? [];
   const missing = requires.filter((need) => !steps.find((known) => known.code === need)?.done);
   const ticket = ticketFault(card, code);
-  return html`${holdsOn(card, code).map((hold) => holdBlock(hold))}
+  const held = holdsOn(card, code);
+  return html`${held.map((hold) => holdBlock(hold))}
     ${stopsOn(card, code, steps).map((stop) => html`<p class="hold hold"><b>STOP</b> ${stop}</p>`)}
-    ${ticket && html`<p class="hold hold"><b>TICKET</b> ${ticket}</p>`}
+    ${ticket && html`<p class="hold hold"><b>${/\bexpired\b/.test(ticket) ? "TICKET EXPIRED" : "TICKET"}</b> ${ticket}</p>`}
+    ${comingOn(card, code, !held.length).map((coming) => html`<p class="hold coming"><b>${coming}</b></p>`)}
     ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${lack}</p>`)}
-    ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}`;
+    ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}${agedBlock()}`;
 }
 
 /** Show the record page of a card; without a step code the steps are offered; `corrects` is the record it replaces. */

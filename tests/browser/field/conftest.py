@@ -303,12 +303,12 @@ def field_of() -> Callable[[str], Field]:
 
 
 @pytest.fixture
-def phone_of(browser: Browser) -> Iterator[Callable[[Field], Phone]]:
+def phone_of(browser: Browser) -> Iterator[Callable[..., Phone]]:
     """Take an empty phone to a server."""
     contexts: list[BrowserContext] = []
 
-    def take(field: Field) -> Phone:
-        contexts.append(browser.new_context(**PHONE))
+    def take(field: Field, **shape: Any) -> Phone:
+        contexts.append(browser.new_context(**{**PHONE, **shape}))
         return Phone(contexts[-1].new_page(), field.signal.url)
 
     yield take

@@ -60,10 +60,8 @@ function facingBlock(card) {
   </section>`;
 }
 
-function ticketBlock(ticket) {
-  const valid = isValid(ticket);
-  return html`<p class="${valid ? "ticket" : "hold hold"}"><b>Ticket</b> ${ticket.number} ${ticketWords(ticket)}</p>`;
-}
+/** The tickets, unless none is valid: then they stand on top. */
+const ticketList = ({ tickets }) => (tickets.some(isValid) ? tickets.map((ticket) => html`<p class="ticket"><b>Ticket</b> ${ticket.number} ${ticketWords(ticket)}</p>`) : "");
 
 function briefingNote(card) {
   const link = (words) => html`<a class="inline" href="${viewLink("briefing", card)}">${words}</a>`;
@@ -74,7 +72,7 @@ function briefingNote(card) {
 const listed = (item) => html`<p class="note">${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</p>`;
 
 /** @param {Phone.Card} card */
-const surroundings = (card) => html`${comingBlocks(card, laterHeld(card))}${endedWords(card).map((words) => html`<p class="note">${words}</p>`)}${card.tickets.map(ticketBlock)}${(card.lists ?? []).map(listed)}
+const surroundings = (card) => html`${comingBlocks(card, laterHeld(card))}${endedWords(card).map((words) => html`<p class="note">${words}</p>`)}${ticketList(card)}${(card.lists ?? []).map(listed)}
   ${card.crossings.map((cross) => html`<p class="crossing"><b>${cross.caution || "Crossing"}</b>
     ${cross.what}, span ${cross.span}${cross.rule && `: ${cross.rule}`}</p>`)}${briefingNote(card)}`;
 

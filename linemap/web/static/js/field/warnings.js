@@ -45,7 +45,7 @@ function ticketBlocks(card, steps) {
 /** How old the pack is, where nothing newer can be known: "" = it is of today. */
 function agedBlock() {
   const loaded = agedWords();
-  return loaded && block("conditional", `LOADED ${loaded.toUpperCase()}`, "Holds, releases and tickets entered since are not on this phone.");
+  return loaded && html`<p class="hold conditional" data-loaded><b>LOADED ${loaded.toUpperCase()}</b> Holds, releases and tickets entered since are not on this phone.</p>`;
 }
 
 /**

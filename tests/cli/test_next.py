@@ -38,7 +38,7 @@ def test_the_other_order_of_the_work_gives_another_next(demo_job: Path) -> None:
     _, aloft, _ = linemap("next", *ask, "Framed aloft")
     # of the 18 that nothing else keeps, 15/2 was spotted before Rev C moved it
     assert "workable by the records: 17" in ground
-    assert "15/2: hub is from before the move: restake (spotted recorded 6 May 2026" in ground
+    assert "15/2: hub is from before the move of 8.00 ft: restake (spotted recorded 6 May 2026" in ground
     assert "workable by the records: 0" in aloft
     assert "13/5: set is not on record" in aloft
 

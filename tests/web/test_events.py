@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
 import uuid
 from typing import Any
 
 import pytest
+from pypdf import PdfReader
 from read_answer import read_answer
 from starlette.testclient import TestClient
 
@@ -90,6 +92,29 @@ def test_readings_are_kept_with_value_and_unit_and_sent_again_change_nothing(pho
     ]
     history = phone.get("/api/structure", params={"number": "13/6"}).text
     assert "depth 9.5 ft, arm level, arm 0.5 in low at B, wind 18 mph" in history
+
+
+def test_wind_brand_and_monitor_stand_wherever_the_record_is_read(phone: TestClient) -> None:
+    given = [
+        {"name": "wind", "value": 22, "unit": "mph"},
+        {"name": "brand", "value": "75-2 2025"},
+        {"name": "monitor", "value": "Jo Tern"},
+    ]
+    post(phone, said("14/1", pole="A", step="set", readings=given))
+    words = "wind 22 mph, brand 75-2 2025, monitor Jo Tern on site"
+    panel = phone.get("/api/structure", params={"number": "14/1"}).json()
+    assert any(words in entry["text"] for entry in panel["history"])
+    mile = phone.get("/api/field/mile", params={"mile": 14}).json()
+    (card,) = (each for each in mile["structures"] if each["number"] == "14/1")
+    assert any(words in entry["text"] for entry in card["last"])
+    report = phone.get("/api/progress/period", params={"first": "2026-05-13"}).json()
+    assert any(words in note["words"] for note in report["notes"])
+    sheet = phone.get("/api/sheets/card.pdf", params={"structures": "14/1"})
+    text = " ".join(
+        "".join(page.extract_text() for page in PdfReader(io.BytesIO(sheet.content)).pages).split()
+    )
+    assert "wind 22 mph" in text
+    assert "monitor Jo Tern on site" in text
 
 
 def test_what_is_declared_is_asked_for_read_proved_and_documented(phone: TestClient) -> None:

@@ -131,7 +131,7 @@ def stopped_steps(found: Finding, workflow: Workflow) -> tuple[str, ...]:
 
 def stop_words(found: Finding) -> str:
     """Say what stands in the way of the steps a finding stops, and what to do first; "" = it stops none."""
-    return "" if found.stop is None else f"{found.stop.words} ({found.words})"
+    return "" if found.stop is None else f"{found.stop.say(found.values)} ({found.words})"
 
 
 def refusal_sentence(causes: Sequence[Obstacle]) -> str:

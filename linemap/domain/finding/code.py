@@ -46,8 +46,8 @@ class Stop:
     #: Standard codes of the steps it stops. What is built on the steps that the finding's value "placed"
     #: names is stopped too, those steps are not: recorded again, they lift it.
     steps: tuple[str, ...] = ()
-    #: What is in the way and what to do first, before the sentence of the finding.
-    words: str
+    #: Says what is in the way and what to do first, before the sentence of the finding.
+    say: Say
     #: Short name, for a list of further causes.
     short: str
     #: Whose record is asked for: the step the crew is known by, and what it is called when none recorded it.

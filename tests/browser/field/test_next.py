@@ -41,7 +41,9 @@ def test_nearest_comes_first_and_every_refusal_has_its_reason(reader: Any) -> No
     why = {row["number"]: row["reason"] for row in listed["refused"]}
     assert why["13/2"].startswith("two H1-75 poles missing, due 12 June 2026")
     assert "until 15 August 2026" in why["14/2"]
-    assert why["15/2"].startswith("hub is from before the move: restake (spotted recorded 6 May 2026")
+    assert why["15/2"].startswith(
+        "hub is from before the move of 8.00 ft: restake (spotted recorded 6 May 2026"
+    )
     assert why["17/2"] == "spotted is not on record"
     assert not set(why) & set(numbers(listed["workable"]))
 

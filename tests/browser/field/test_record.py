@@ -98,7 +98,7 @@ def test_a_correction_replaces_a_record_and_both_stay(field: Any, phone: Callabl
 
 def test_what_stops_a_step_stands_before_its_record_and_before_no_other(reader: Any) -> None:
     """15/2 was spotted before Rev C moved it: framing is built on that, staking is what ends it."""
-    stop = reader.page.locator(".hold", has_text="hub is from before the move: restake")
+    stop = reader.page.locator(".hold", has_text="hub is from before the move of 8.00 ft: restake")
     reader.go("record", "15/2", s="framed")
     expect(stop).to_contain_text("STOP")
     reader.go("record", "15/2", s="staked")

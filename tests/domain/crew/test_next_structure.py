@@ -93,7 +93,8 @@ def test_work_on_a_stake_from_before_a_move_waits_until_it_is_staked_anew() -> N
     }  # fmt: skip
     moved = Finding(line="N", structure="15/2", code="moved since", values=values)
     assert sentence(site("15/2", stops=(moved,))) == (
-        "15/2: hub is from before the move: restake (spotted recorded 6 May 2026, then Rev C: moved 8.00 ft; "
+        "15/2: hub is from before the move of 8.00 ft: restake (spotted recorded 6 May 2026, then Rev C: "
+        "moved 8.00 ft; "
         "what stands there is from before the move, stake it anew); to be recorded by the crew that stakes"
     )
     restaked = site("15/2", status=status(), stops=(moved,))

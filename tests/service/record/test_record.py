@@ -115,7 +115,11 @@ def test_a_record_is_told_what_stops_its_step_until_what_it_is_built_on_is_recor
 ) -> None:
     """15/2 was spotted before Rev C moved it; a stake set anew afterwards is built on again."""
     (outcome,) = record(job, known, event("15/2"))
-    assert [each for each in outcome.findings if each.startswith("hub is from before the move: restake (")]
+    assert [
+        each
+        for each in outcome.findings
+        if each.startswith("hub is from before the move of 8.00 ft: restake (")
+    ]
     staked, spotted, framed = (
         event("15/2", step, happened_at=AT + dt.timedelta(days=days), received_at=AT + dt.timedelta(days=9))
         for days, step in enumerate(("staked", "spotted", "framed"), start=5)

@@ -54,7 +54,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             Stop(
                 kind="anchor",
                 steps=("guyed",),
-                words="anchor on the wrong side: set it anew and have it shot",
+                say=lambda _: "anchor on the wrong side: set it anew and have it shot",
                 short="anchor on the wrong side",
                 step="guyed",
                 crew="the crew that sets anchors",

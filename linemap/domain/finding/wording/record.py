@@ -102,6 +102,10 @@ def _moved_since(v: Values) -> str:
     return f"{moved}; what stands there is from before the move, {remedy}"
 
 
+def _restake(v: Values) -> str:
+    return f"hub is from before the move of {length_text(v['distance'], v['unit'])}: restake"
+
+
 def _plumb(v: Values) -> str:
     leans = lean_words(v["along"], v["across"])
     return f"{pole_names(v['pole'], v['called'])} {leans}{_shot(v)}; {_limit(v)}{sweep_words(v['sweep'])}"
@@ -191,7 +195,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             _moved_since,
             Stop(
                 kind="stake",
-                words="hub is from before the move: restake",
+                say=_restake,
                 short="hub from before the move",
                 step="staked",
                 crew="the crew that stakes",

@@ -7,15 +7,13 @@ import { lossWords } from "./memory.js";
 import { count, elsewhere } from "./outbox.js";
 import { checkedAt, hoursOld, index, isStale, missing, skew } from "./pack.js";
 import { status } from "./sync.js";
+import { isToday } from "./when.js";
 import { agoWords, clockWords, counted, dayWords } from "./words.js";
 
 const CLOCK_LIMIT_MS = 5 * 60000;
 
-/** "Data as of Fri 15 May 2026": a past day is said to be one. */
-function dataWords({ as_of, server_time }) {
-  const past = as_of < server_time.slice(0, 10);
-  return html`Data as of <b>${dayWords(as_of)}</b>${past && ", not today"}`;
-}
+/** "Data as of Fri 15 May 2026": another day than today is said to be one. */
+const dataWords = ({ as_of }) => html`Data as of <b>${dayWords(as_of)}</b>${!isToday(as_of) && ", not today"}`;
 
 function age() {
   if (!checkedAt()) return html`not complete on this phone yet`;

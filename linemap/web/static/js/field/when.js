@@ -50,6 +50,9 @@ function now() {
   return localMoment(Math.max(Date.now(), heard), zone());
 }
 
+/** Is a day today where the job lies? */
+const isToday = (day) => localMoment(Math.max(Date.now(), Date.parse(index().server_time)), zone()).slice(0, DAY) === day;
+
 /** The day of `now`. */
 const today = () => now().slice(0, DAY);
 
@@ -121,4 +124,4 @@ function agedWords() {
   return loaded.slice(0, DAY) < at.slice(0, DAY) ? momentSaid(loaded, at) : "";
 }
 
-export { agedWords, comingWords, endedLately, isNear, localMoment, momentSaid, now, standing, ticketServes, ticketTerm, today };
+export { agedWords, comingWords, endedLately, isNear, isToday, localMoment, momentSaid, now, standing, ticketServes, ticketTerm, today };

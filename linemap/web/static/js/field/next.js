@@ -35,7 +35,7 @@ async function fromServer(from, crew) {
 function wrongBlock(line) {
   const bad = heads().filter((found) => found.line === line && wrongAt(found).length);
   if (!bad.length) return "";
-  const one = (found) => html`<li><a class="inline" href="${cardLink(found)}">${found.number}</a> ${wrongAt(found)[0]}</li>`;
+  const one = (found) => html`<li><a href="${cardLink(found)}"><strong>${found.number}</strong> <span>${wrongAt(found)[0]}</span></a></li>`;
   return html`<details class="hold wrong" ${bad.length <= FEW && "open"}><summary><b>TO PUT RIGHT</b> ${numbersOf(bad.map(({ number }) => number))}</summary><ul>${bad.map(one)}</ul></details>`;
 }
 

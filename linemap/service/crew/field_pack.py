@@ -22,7 +22,9 @@ import shapely
 from linemap import __version__
 from linemap.answers import field as answer
 from linemap.answers.line import Feature
+from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.material import needs_material
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.ticket import needs_ticket, sets_anchors
 from linemap.domain.crew.wind import EMPLOYER, PUBLISHED, wind_words
 from linemap.domain.design.line import Line
@@ -30,11 +32,9 @@ from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
-from linemap.kinds.registry import HOLDS
 from linemap.service.crew.field_card import Surroundings, design_cards, lists_of, record_card
 from linemap.service.crew.tape_plan import plans_of
 from linemap.service.view.cases import open_cases
-from linemap.service.view.lists import finder_of
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
 from linemap.store.database import Database
@@ -127,6 +127,7 @@ class FieldPacks:
             self._rows.setdefault((view.key(row)[0], self._design[row].mile), []).append(row)
         self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
         self._plans = {mile: plans_of(view, rows) for mile, rows in self._rows.items()}
+        self._holds: tuple[tuple[Hold, ...], Mapping[tuple[str, str], tuple[Hold, ...]]] = ((), {})
         self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
         self._lock = threading.Lock()
 
@@ -137,10 +138,13 @@ class FieldPacks:
     def packs(self, view: JobView, around: Surroundings) -> tuple[MilePack, ...]:
         """Return the packs of all miles of all lines, in line order."""
         with self._lock:
+            if self._holds[0] != view.holds:  # a release changes them, and nothing else of the base
+                self._holds = (view.holds, Coverage(view.holds).by_structure(view.row_of))
             return tuple(self._pack(view, around, mile, rows) for mile, rows in self._rows.items())
 
     def _pack(self, view: JobView, around: Surroundings, mile: tuple[str, int], rows: list[int]) -> MilePack:
-        recorded = [_recorded(view, around, row) for row in rows]
+        held = self._holds[1]
+        recorded = [(held.get(view.key(row)), *_recorded(view, around, row)) for row in rows]
         known = self._kept.get(mile)
         if known is not None and known[0] == recorded:
             return known[1]
@@ -164,13 +168,12 @@ class FieldPacks:
 
 
 def _recorded(view: JobView, around: Surroundings, row: int) -> tuple[Any, ...]:
-    """Return everything of a structure that records change; two equal ones make the same card."""
+    """Return what records change of a structure, beside its holds; two equal ones make the same card."""
     key = view.key(row)
     return (
         view.statuses.get(key),
         view.events_by_structure.get(key),
         view.ledger.recorded_at(key),
-        finder_of(view, HOLDS)(*key),
         around.claims.get(key),
         around.briefings.get(key),
         around.revisions.get(key[0]),

@@ -27,7 +27,9 @@ from linemap.web.page import STATIC, Script, render_page
 
 router = APIRouter(tags=["field"], responses=refusals(404))
 #: Shared modules the field page uses beside its own.
-_SHARED = tuple(f"js/shared/{name}.js" for name in ("hold_release", "html", "number", "person", "request"))
+_SHARED = tuple(
+    f"js/shared/{name}.js" for name in ("cases", "hold_release", "html", "number", "person", "request")
+)
 _WORKER = STATIC / "js" / "field" / "sw.js"
 _NO_CACHE = {"cache-control": "no-cache"}
 

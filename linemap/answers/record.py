@@ -127,10 +127,10 @@ class BriefingAnswer:
 
 @dataclass(frozen=True, kw_only=True)
 class RecordMark:
-    """The newest event of the record: its number in the order of receipt, and its link; 0 and "" = none."""
+    """How far the record reaches: number of its newest event, newest links of the job; 0 and "" = none."""
 
     seq: int
-    link: str
+    newest: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,13 +154,14 @@ class DeviceRecords:
 class Compared:
     """What a phone kept, held against the job as it is now.
 
-    `link_held` says whether the link that the phone saw stands in the record; `missing` are those of its
-    identifiers that the job does not have. `from_device` is told to a phone that finds nothing of its own.
+    `lost` are the chains that do not hold what the phone saw: "events", "changes", "seals"; `missing` are
+    those of its identifiers that the job does not have. `from_device` is told to a phone that finds nothing
+    of its own.
     """
 
     incarnation: str
     data_version: int
     record: RecordMark
-    link_held: bool
+    lost: Sequence[str]
     missing: Sequence[str]
     from_device: DeviceRecords | None

@@ -260,12 +260,12 @@ def log_command(
         found = _verify(job, noted)
         seen = seen_by_phones(job) if phones else ()
     if as_json:
-        saw = [{**asdict(each.seen), "stands": each.stands} for each in seen]
+        saw = [{**asdict(each.seen), "lost": each.lost} for each in seen]
         say_json({**_plain(found), **({"phones": saw} if phones else {})})
     else:
         for words in (*_verdict_words(found), *(each.words for each in seen)):
             OUT.print(words)
-    if not found.holds or not all(each.stands for each in seen):
+    if not found.holds or any(each.lost for each in seen):
         raise typer.Exit(1)
 
 

@@ -1,4 +1,4 @@
-"""Copies of a job that are kept elsewhere, and the newest links of its record that phones saw."""
+"""Copies of a job that are kept elsewhere, and the newest links of it that phones saw."""
 
 from __future__ import annotations
 
@@ -56,13 +56,13 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Witness:
-    """The newest link of the record that a phone says it saw."""
+    """The newest links of the job that a phone says it saw."""
 
     device: str
+    #: As `service.record.log.newest_of_job` gave them.
+    newest: str
     #: Who was signed in when it said so; "" = nobody.
     person: str
-    event_seq: int
-    event_hash: str
     #: By the phone's clock, and by the job's.
     seen_at: dt.datetime
     reported_at: dt.datetime
@@ -72,14 +72,6 @@ def record_head(connection: Connection) -> RecordHead:
     """Return the newest event of the record."""
     row = connection.execute(_HEAD).one_or_none()
     return RecordHead(0, FIRST_LINK) if row is None else RecordHead(row.seq, row.chain_hash)
-
-
-def is_in_record(connection: Connection, head: RecordHead) -> bool:
-    """Say whether an event stands in the record with this number and link; the beginning always does."""
-    if head == (0, FIRST_LINK):
-        return True
-    query = select(_EVENT.seq).where(_EVENT.seq == head.seq, _EVENT.chain_hash == head.link)
-    return connection.scalar(query) is not None
 
 
 def missing_among(connection: Connection, records: Sequence[str], photos: Sequence[str]) -> list[str]:
@@ -111,20 +103,16 @@ def newest_backup(connection: Connection, incarnation: str) -> Backup | None:
     return None if row is None else record_of(Backup, row)
 
 
-def add_witness(connection: Connection, seen: Witness) -> None:
-    """Keep what a phone saw last, in the place of what it saw before, as far as that stands in the record."""
-    earlier = [each for each in load_witnesses(connection, device=seen.device) if each != seen]
-    for each in earlier:
-        head = RecordHead(each.event_seq, each.event_hash)
-        if head == (seen.event_seq, seen.event_hash) or is_in_record(connection, head):
-            own = (_WITNESS.device == each.device, _WITNESS.event_seq == head.seq)
-            connection.execute(delete(schema.witness).where(*own, _WITNESS.event_hash == head.link))
+def add_witness(connection: Connection, seen: Witness, *, instead_of: Iterable[str]) -> None:
+    """Keep what a phone saw last, in the place of what it saw before (`instead_of`, its newest links)."""
+    own = (_WITNESS.device == seen.device, _WITNESS.newest.in_([*instead_of, seen.newest]))
+    connection.execute(delete(schema.witness).where(*own))
     connection.execute(insert(schema.witness), [{name: getattr(seen, name) for name in Witness.__slots__}])
 
 
 def load_witnesses(connection: Connection, *, device: str = "") -> tuple[Witness, ...]:
     """Return what phones, or one of them, saw of the record, in the order they said so."""
-    query = select(schema.witness).order_by(_WITNESS.reported_at, _WITNESS.device, _WITNESS.event_seq)
+    query = select(schema.witness).order_by(_WITNESS.reported_at, _WITNESS.device, _WITNESS.newest)
     rows = connection.execute(query.where(_WITNESS.device == device) if device else query)
     return tuple(Witness(**row._mapping) for row in rows)
 

@@ -10,7 +10,8 @@ import pytest
 from command import linemap
 
 from linemap.service.record.keeping import compare
-from linemap.store.backup import Witness, record_head
+from linemap.service.record.log import newest_of_job
+from linemap.store.backup import Witness
 from linemap.store.database import open_job
 
 NOW = dt.datetime(2026, 5, 15, 18, tzinfo=dt.UTC)
@@ -39,25 +40,24 @@ def test_a_copy_is_made_and_brought_back(job: Path, tmp_path: Path) -> None:
 
 def test_log_verify_tells_what_phones_saw(job: Path) -> None:
     code, out, _ = linemap("log", job, "verify", "--phones")
-    assert (code, "saw event" in out) == (0, False)
+    assert (code, " saw " in out) == (0, False)
     with open_job(job) as database:
         with database.reading() as connection:
-            head = record_head(connection)
-        for device, link in (("truck phone", head.link), ("van phone", "0" * 64)):
+            newest = newest_of_job(connection)
+        for device, saw in (("truck phone", newest), ("van phone", f"events 5 {'0' * 64}")):
             seen = Witness(
                 device=device,
                 person="Ada",
-                event_seq=head.seq,
-                event_hash=link,
+                newest=saw,
                 seen_at=NOW,
                 reported_at=NOW,
             )
             compare(database, records=[], photos=[], seen=seen)
     code, out, _ = linemap("log", job, "verify", "--phones")
     assert code == 1
-    assert f"truck phone (Ada) saw event {head.seq:,} with the hash {head.link}" in out
+    assert f"truck phone (Ada) saw {newest} on " in out
     (lost,) = [line for line in out.splitlines() if "van phone" in line]
-    assert "IT IS NOT IN THIS RECORD: cut, exchanged, or brought back from a copy" in lost
+    assert "NOT HERE ARE ITS events: cut, exchanged, or brought back from a copy" in lost
     assert linemap("log", job, "verify")[0] == 0
     answer = json.loads(linemap("log", job, "verify", "--phones", "--json").stdout)
-    assert [each["stands"] for each in answer["phones"]] == [True, False]
+    assert [each["lost"] for each in answer["phones"]] == [[], ["events"]]

@@ -324,17 +324,17 @@ def test_a_part_is_asked_about_where_the_step_has_none(phone: TestClient) -> Non
 
 
 def test_a_phone_asks_what_of_what_it_sent_is_still_there(phone: TestClient) -> None:
-    record, other, link_seen = said(), str(uuid.uuid4()), phone.get("/api/field/index").json()["record"]
+    record, other, mark = said(), str(uuid.uuid4()), phone.get("/api/field/index").json()["record"]
     post(phone, record)
-    asked = {"device": "p7", "records": [other, record["id"]], "seen": {**link_seen, "at": SENT}}
+    asked = {"device": "p7", "records": [other, record["id"]], "seen": {"newest": mark["newest"], "at": SENT}}
     found = phone.post("/api/events/compare", json=asked).json()
     index = phone.get("/api/field/index").json()
-    assert (found["missing"], found["link_held"]) == ([other], True)
+    assert (found["missing"], found["lost"]) == ([other], [])
     assert (found["incarnation"], found["record"]) == (index["incarnation"], index["record"])
-    assert found["record"]["seq"] == link_seen["seq"] + 1
-    cut = {"device": "p7", "seen": {"seq": link_seen["seq"], "link": "0" * 64, "at": SENT}}
-    assert phone.post("/api/events/compare", json=cut).json()["link_held"] is False
-    assert "IT IS NOT IN THIS RECORD" in phone.get("/settings").text
+    assert found["record"]["seq"] == mark["seq"] + 1
+    cut = {"device": "p7", "seen": {"newest": f"events {mark['seq']} {'0' * 64}", "at": SENT}}
+    assert phone.post("/api/events/compare", json=cut).json()["lost"] == ["events"]
+    assert "NOT HERE ARE ITS events" in phone.get("/settings").text
     assert "No backup of this job is on record" in phone.get("/progress").text
-    bad = phone.post("/api/events/compare", json={"seen": {"seq": 1, "link": "no link", "at": SENT}})
+    bad = phone.post("/api/events/compare", json={"seen": {"newest": "x", "at": "today"}})
     assert bad.status_code == 422

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, select
 
 from linemap.answers.record import BackupMark, Compared, DeviceRecords, RecordMark
 from linemap.errors import Conflict, InputRefused, Problem
-from linemap.service.record.log import Verified, verify_record
+from linemap.service.record.log import Verified, lost_since, newest_of_job, verify_record
 from linemap.store import schema
 from linemap.store.backup import (
     Backup,
@@ -22,7 +22,6 @@ from linemap.store.backup import (
     add_witness,
     copy_file,
     dump_schema,
-    is_in_record,
     load_dump,
     load_witnesses,
     make_one_file,
@@ -38,7 +37,7 @@ from linemap.store.versions import load_data_version
 
 #: What a dump of PostgreSQL begins with.
 _DUMP = b"PGDMP"
-_NOT_THERE = "IT IS NOT IN THIS RECORD: cut, exchanged, or brought back from a copy made before"
+_NOT_THERE = "NOT HERE ARE ITS {}: cut, exchanged, or brought back from a copy made before"
 _NO_BACKUP = "No backup of this job is on record. Make one with: linemap backup JOB --to FILE"
 
 
@@ -158,7 +157,7 @@ def record_mark(connection: Connection) -> tuple[RecordMark, BackupMark | None]:
     """Return how far the record reaches, and how far the newest copy of this life of the job."""
     head = record_head(connection)
     found = newest_backup(connection, load_job(connection).incarnation)
-    mark = RecordMark(seq=head.seq, link=head.link)
+    mark = RecordMark(seq=head.seq, newest=newest_of_job(connection))
     if found is None:
         return mark, None
     at = found.at.isoformat(timespec="seconds")
@@ -173,51 +172,52 @@ def compare(
     seen: Witness | None,
     new_device: str = "",
 ) -> Compared:
-    """Say which of the records and photos that a phone sent are not there, and whether its link still is.
+    """Say which of the records and photos that a phone sent are not there, and whether what it saw still is.
 
-    `seen` is the newest link the phone saw, kept for `log verify --phones`. `new_device` names a phone that
+    `seen` are the newest links the phone saw, kept for `log verify --phones`. `new_device` names a phone that
     finds nothing of its own: it is told what came from it.
     """
     with database.reading() as connection:
         head = record_head(connection)
-        held = seen is None or is_in_record(connection, RecordHead(seen.event_seq, seen.event_hash))
+        lost = () if seen is None else lost_since(connection, seen.newest)
         count, newest = recorded_by(connection, new_device) if new_device else (0, None)
         answer = Compared(
             incarnation=load_job(connection).incarnation,
             data_version=load_data_version(connection),
-            record=RecordMark(seq=head.seq, link=head.link),
-            link_held=held,
+            record=RecordMark(seq=head.seq, newest=newest_of_job(connection)),
+            lost=lost,
             missing=missing_among(connection, records, photos),
             from_device=DeviceRecords(count=count, newest=newest.isoformat()) if newest else None,
         )
-    if seen is not None and seen.event_seq:
+    if seen is not None and seen.newest:
         with database.writing() as connection:
-            add_witness(connection, seen)
+            before = [each.newest for each in load_witnesses(connection, device=seen.device)]
+            standing = [each for each in before if not lost_since(connection, each)]
+            add_witness(connection, seen, instead_of=standing)
     return answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Witnessed:
-    """What a phone saw of the record, and whether it still stands there."""
+    """What a phone saw of the job, and which chains of it do not hold that any more; () = all do."""
 
     seen: Witness
-    stands: bool
+    lost: tuple[str, ...]
 
     @property
     def words(self) -> str:
         """Say what the phone saw and what became of it, in one sentence."""
         seen = self.seen
         phone = f"{seen.device or 'a phone without a name'}{f' ({seen.person})' if seen.person else ''}"
-        what = f"{phone} saw event {seen.event_seq:,} with the hash {seen.event_hash}"
-        when = f"{seen.seen_at.astimezone():%Y-%m-%d %H:%M}"
-        return f"{what} on {when}; {'it is in this record' if self.stands else _NOT_THERE}"
+        saw = f"{phone} saw {seen.newest} on {seen.seen_at.astimezone():%Y-%m-%d %H:%M}"
+        return f"{saw}; {_NOT_THERE.format(' and '.join(self.lost)) if self.lost else 'all of it is here'}"
 
 
 def witnessed(database: Database) -> tuple[Witnessed, ...]:
-    """Return what each phone saw last of the record, and what it saw before that is not there any more."""
+    """Return what each phone saw last of the job, and what it saw before that is not there any more."""
     with database.reading() as connection:
         return tuple(
-            Witnessed(seen=each, stands=is_in_record(connection, RecordHead(each.event_seq, each.event_hash)))
+            Witnessed(seen=each, lost=lost_since(connection, each.newest))
             for each in load_witnesses(connection)
         )
 
@@ -235,4 +235,4 @@ def keeping_words(database: Database) -> list[str]:
             f"The record up to event {found.event_seq:,} is in a backup made {when} ({found.name}); "
             f"{since:,} {'event' if since == 1 else 'events'} came since."
         ]
-    return words + [f"{each.words}." for each in witnessed(database) if not each.stands]
+    return words + [f"{each.words}." for each in witnessed(database) if each.lost]

@@ -183,14 +183,13 @@ backup = Table(
 )
 let_only_grow(backup, "backups are only ever added; make another one")
 
-#: The newest link of the record that a phone saw, as it says; one that does not stand in the record is kept
-#: for good beside those the phone saw later.
+#: The newest links of the job that a phone says it saw (`newest`, as `service.record.log` writes them); what
+#: does not stand in the job any more is kept for good beside what the phone saw later.
 witness = Table(
     "witness",
     metadata,
     Column("device", Text, primary_key=True),
-    Column("event_seq", Integer, primary_key=True, autoincrement=False),
-    Column("event_hash", Text, primary_key=True),
+    Column("newest", Text, primary_key=True),
     text("person"),
     *moments("seen_at", "reported_at"),
 )

@@ -14,16 +14,15 @@ from linemap.service.record.keeping import compare
 from linemap.store.backup import Witness
 from linemap.web.cache import json_answer
 from linemap.web.recorder import REFUSALS, Recording
-from linemap.web.requests import OneLine, Strict, WrittenMoment
+from linemap.web.requests import ONE_LINE, OneLine, Strict, WrittenMoment
 
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
 
 
 class Seen(Strict):
-    """The newest event of the record that a phone saw: its number, its link, and when it saw it."""
+    """The newest links of the job that a phone saw, as the index gave them, and when it saw them."""
 
-    seq: Annotated[int, Field(ge=0, le=2**31 - 1)]
-    link: Annotated[str, StringConstraints(pattern=r"^([0-9a-f]{64})?$")]
+    newest: Annotated[str, StringConstraints(max_length=400, pattern=ONE_LINE)]
     #: By the clock of the phone.
     at: WrittenMoment
 
@@ -41,7 +40,7 @@ class CompareRequest(Strict):
 
 @router.post("/events/compare", response_model=Compared, summary="Is what was sent still there?")
 def post_compare(said: CompareRequest, recording: Recording) -> Response:
-    """Say which records and photos of a phone are not here, and whether the link it saw still is.
+    """Say which records and photos of a phone are not here, and whether what it saw of the record still is.
 
     A phone asks after it sent, and when the job was brought back from a copy: it sends again what is missing.
     """
@@ -51,8 +50,7 @@ def post_compare(said: CompareRequest, recording: Recording) -> Response:
         seen = Witness(
             device=device,
             person=recording.signed(""),
-            event_seq=said.seen.seq,
-            event_hash=said.seen.link,
+            newest=said.seen.newest,
             seen_at=said.seen.at,
             reported_at=recording.now,
         )

@@ -212,10 +212,10 @@ def test_a_copy_put_in_the_place_of_the_job_by_hand_is_noticed_too(
         )
         assert answer.json()["results"][0]["outcome"] == "stored"
     one.open("send")
-    expect(one.page.locator("#alarm")).to_contain_text("The record is not the one this phone saw: event")
+    expect(one.page.locator("#alarm")).to_contain_text("The record is not the one this phone saw on")
     expect(one.page.locator("#alarm")).to_contain_text("1 record of this phone was missing and is sent again")
     assert len(server.events([sent["id"]])) == 1
-    assert "IT IS NOT IN THIS RECORD" in server.ask("GET", "/settings").text
+    assert "NOT HERE ARE ITS events" in server.ask("GET", "/settings").text
 
 
 def evict(one: Any) -> None:

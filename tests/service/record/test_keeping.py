@@ -23,7 +23,8 @@ from linemap.service.record.keeping import (
     record_mark,
     witnessed,
 )
-from linemap.store.backup import Witness, record_head
+from linemap.service.record.log import newest_of_job
+from linemap.store.backup import Witness
 from linemap.store.database import Database, open_job
 from linemap.store.events import add_events, since
 from linemap.store.job import load_job
@@ -49,10 +50,8 @@ def copy_name(database: Database) -> str:
 
 def seen(database: Database, device: str = "truck") -> Witness:
     with database.reading() as connection:
-        head = record_head(connection)
-    return Witness(
-        device=device, person="", event_seq=head.seq, event_hash=head.link, seen_at=NOW, reported_at=NOW
-    )
+        newest = newest_of_job(connection)
+    return Witness(device=device, person="", newest=newest, seen_at=NOW, reported_at=NOW)
 
 
 def test_a_copy_is_noted_and_comes_back_as_another_life(
@@ -88,7 +87,7 @@ def test_a_copy_is_noted_and_comes_back_as_another_life(
             # this life has no copy of its own, though its record says nothing else
             assert record_mark(connection)[1] is None
         found = compare(restored, records=[*kept, *lost], photos=[], seen=seen(database))
-        assert (found.missing, found.link_held, found.incarnation) == (lost, False, life.incarnation)
+        assert (found.missing, "events" in found.lost, found.incarnation) == (lost, True, life.incarnation)
     with pytest.raises(LinemapError):
         bring_back(to, again)  # a job is there
 
@@ -177,21 +176,23 @@ def test_photos_claims_and_events_are_looked_up_by_their_identifiers(database: D
 def test_phones_witness_a_record_that_was_cut(database: Database) -> None:
     record(database, event())
     earlier = seen(database)
-    assert compare(database, records=[], photos=[], seen=earlier).link_held
+    assert compare(database, records=[], photos=[], seen=earlier).lost == ()
     record(database, event())
     later = seen(database)
     compare(database, records=[], photos=[], seen=later)
     # what it saw before that stands is not worth keeping
-    assert [(each.seen, each.stands) for each in witnessed(database)] == [(later, True)]
-    foreign = Witness(**{**vars_of(later), "event_hash": "f" * 64, "device": "other phone", "person": "Ada"})
-    assert not compare(database, records=[], photos=[], seen=foreign).link_held
+    assert [(each.seen, each.lost) for each in witnessed(database)] == [(later, ())]
+    foreign = Witness(
+        **{**vars_of(later), "newest": f"events 2 {'f' * 64}", "device": "other phone", "person": "Ada"}
+    )
+    assert compare(database, records=[], photos=[], seen=foreign).lost == ("events",)
     compare(database, records=[], photos=[], seen=seen(database, "other phone"))
     # what does not stand is kept beside what it saw later
-    cut = [each for each in witnessed(database) if not each.stands]
+    cut = [each for each in witnessed(database) if each.lost]
     assert [each.seen for each in cut] == [foreign]
     assert len(witnessed(database)) == 3
     (words,) = [words for words in keeping_words(database) if "other phone (Ada)" in words]
-    assert "IT IS NOT IN THIS RECORD" in words
+    assert "NOT HERE ARE ITS events" in words
 
 
 def vars_of(witness: Witness) -> dict[str, Any]:

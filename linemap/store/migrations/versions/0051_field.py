@@ -45,12 +45,9 @@ def _know_backups() -> None:
         op.execute(statement)
     op.create_table(
         "witness",
-        sa.Column("device", text, nullable=False),
-        sa.Column("event_seq", whole, autoincrement=False, nullable=False),
-        sa.Column("event_hash", text, nullable=False),
-        sa.Column("person", text, nullable=False),
+        *(sa.Column(name, text, nullable=False) for name in ("device", "newest", "person")),
         *(sa.Column(name, moment, nullable=False) for name in ("seen_at", "reported_at")),
-        sa.PrimaryKeyConstraint("device", "event_seq", "event_hash", name="pk_witness"),
+        sa.PrimaryKeyConstraint("device", "newest", name="pk_witness"),
     )
 
 

@@ -13,10 +13,10 @@ const DAY = 86_400_000;
 /** Identifiers asked about at once. */
 const MOST = 1000;
 
-/** The newest event of the record that this phone saw, of which life of the job, in which data version, and when. */
-/** @typedef {{ seq: number, link: string, at: number, incarnation: string, version: number }} Witness */
-/** A link this phone saw that is not in the record any more, and what it sends again. */
-/** @typedef {{ seq: number, link: string, at: number, records: number, photos: number, otherLife: boolean, held: boolean }} Cut */
+/** How far the record reached when this phone last saw it: newest event, newest links, life of the job, data version, when. */
+/** @typedef {{ seq: number, newest: string, at: number, incarnation: string, version: number }} Witness */
+/** What this phone saw and is not in the job any more (`lost`: of which chains), and what it sends again. */
+/** @typedef {{ seq: number, lost: readonly string[], at: number, records: number, photos: number, otherLife: boolean }} Cut */
 
 /** @type {{ witness: Witness | null, cut: Cut | null }} */
 const state = { witness: null, cut: null };
@@ -27,7 +27,7 @@ async function restoreKept() {
   state.cut = (await read("meta", "cut")) ?? null;
 }
 
-/** The newest event of the record that this phone saw; null = none yet. */
+/** How far the record reached when this phone last saw it; null = never. */
 const witness = () => state.witness;
 
 /**
@@ -51,7 +51,7 @@ async function ask(entries, pictures, seen) {
       new: memory().wasEmpty,
       records: records.slice(from, from + MOST),
       photos: pictures.slice(from, from + MOST),
-      seen: seen && { seq: seen.seq, link: seen.link, at: stamp(seen.at) },
+      seen: seen && { newest: seen.newest, at: stamp(seen.at) },
     };
     /** @type {Answer.Compared} */
     const answer = await askJson("POST", "/api/events/compare", { body });
@@ -93,7 +93,7 @@ async function picturesOf(entries) {
 
 /**
  * Ask what became of what was sent: of what is not known to be there, or of all of it where the job is another life of
- * itself, went back, or lacks the link that this phone saw. Gives true when something has to go out once more. Throws as
+ * itself, went back, or lacks what this phone saw of it. Gives true when something has to go out once more. Throws as
  * `askJson` does.
  */
 async function holdAgainstJob() {
@@ -101,24 +101,24 @@ async function holdAgainstJob() {
   const before = state.witness;
   const otherLife = before !== null && (before.incarnation !== incarnation || data_version < before.version);
   let some = sent().filter(({ kept }) => otherLife || !kept || kept.incarnation !== incarnation);
-  if (!some.length && before?.link === record.link && !otherLife && !memory().wasEmpty) return false;
+  if (!some.length && before?.newest === record.newest && !otherLife && !memory().wasEmpty) return false;
   let pictures = await picturesOf(some);
   let answer = await ask(some, pictures, before);
-  if (!answer.link_held && some.length < sent().length) {
+  const { lost } = answer;
+  if (lost.length && some.length < sent().length) {
     some = [...sent()];
     pictures = await picturesOf(some);
-    answer = { ...(await ask(some, pictures, null)), link_held: false };
+    answer = await ask(some, pictures, null);
   }
   await toldByServer(answer.from_device);
-  const [records, lost] = await sort(some, pictures, answer);
-  if (before && (!answer.link_held || records || lost)) {
-    const { seq, link, at } = before;
-    await note("cut", { seq, link, at, records, photos: lost, otherLife, held: answer.link_held });
+  const [records, again] = await sort(some, pictures, answer);
+  if (before && (lost.length || records || again)) {
+    await note("cut", { seq: before.seq, at: before.at, lost, records, photos: again, otherLife });
   }
   await note("witness", { ...answer.record, at: Date.now(), incarnation: answer.incarnation, version: answer.data_version });
-  mark({ seq: answer.record.seq, link: answer.record.link });
+  mark({ ...answer.record });
   await changed();
-  return records + lost > 0;
+  return records + again > 0;
 }
 
 /** Somebody has read what became of the record. */
@@ -132,8 +132,8 @@ function cutWords() {
   const what = [cut.records && counted(cut.records, "record"), cut.photos && counted(cut.photos, "photo")].filter(Boolean).join(" and ");
   const again = what && ` ${what} of this phone ${many ? "were" : "was"} missing and ${many ? "are" : "is"} sent again.`;
   if (cut.otherLife) return `The job was brought back from a copy. This phone had seen its record up to event ${cut.seq} on ${clockWords(cut.at)}.${again}`;
-  if (cut.held) return `Not everything this phone had sent is in the job.${again}`;
-  return `The record is not the one this phone saw: event ${cut.seq}, seen on ${clockWords(cut.at)} with the hash ${cut.link.slice(0, 12)}…, is not in it. Tell the office.${again}`;
+  if (!cut.lost.length) return `Not everything this phone had sent is in the job.${again}`;
+  return `The record is not the one this phone saw on ${clockWords(cut.at)}, up to event ${cut.seq}: of its ${cut.lost.join(" and ")} something was cut or exchanged. Tell the office.${again}`;
 }
 
 async function giveUp(entries, pictures) {

@@ -9,8 +9,8 @@ const NAME = `linemap-kept-${JOB}`;
 /** Browsers keep a cookie no longer (RFC 6265bis, 5.5). */
 const COOKIE_S = 400 * 86_400;
 
-/** What the mark says: when it was written, how much waited and had been sent, the device's name. */
-/** @typedef {{ at: number, waiting: number, photos: number, sent: number, device: string, seq: number, link: string }} Mark */
+/** What the mark says: when it was written, how much waited and had been sent, the device's name, what it saw of the record. */
+/** @typedef {{ at: number, waiting: number, photos: number, sent: number, device: string, seq: number, newest: string }} Mark */
 /** What was lost: as the mark had it; `rescued` records were still in the open page and are here again. */
 /** @typedef {{ at: number, waiting: number, photos: number, sent: number, rescued?: number, told?: number }} Loss */
 
@@ -49,7 +49,7 @@ function marker() {
 function mark(changes) {
   const before = marker();
   if (before && Object.entries(changes).every(([name, value]) => before[name] === value)) return;
-  const text = JSON.stringify({ device: "", seq: 0, link: "", ...before, ...changes, at: Date.now() });
+  const text = JSON.stringify({ device: "", seq: 0, newest: "", ...before, ...changes, at: Date.now() });
   try {
     localStorage.setItem(NAME, text);
   } catch {

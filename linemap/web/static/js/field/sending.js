@@ -44,7 +44,7 @@ function keeping() {
     <p><b>${state}.</b> ${words}</p>${!memory().kept && html`<button type="button" class="wide" data-do="ask">Ask the browser to keep it</button>`}
     <p>${backupWords()}</p>
     <p>${sent().length ? html`${counted(sent().length, "record")} that the server has, ${left ? `${left} of them in no copy yet` : "all in a copy"}; photos stay with their records.` : "Nothing this phone sent is kept on it."}</p>
-    ${seen && html`<p><small>Newest event this phone saw on record: ${seen.seq}, hash ${seen.link.slice(0, 12) || "none"}, ${clockWords(seen.at)}</small></p>`}</section>`;
+    ${seen && html`<p><small>Record as this phone last saw it, ${clockWords(seen.at)}: ${seen.newest || "nothing recorded"}</small></p>`}</section>`;
 }
 
 function sentRow(entry, gone) {

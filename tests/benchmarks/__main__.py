@@ -17,6 +17,7 @@ import reading
 import rover
 import serving
 import sessions
+import tape
 import verdicts
 
 ALL = {
@@ -32,6 +33,7 @@ ALL = {
     "calibration": calibration.main,
     "sessions": sessions.main,
     "rover": rover.main,
+    "tape": tape.main,
     "fuzz": fuzz.main,
     "mutants": fuzz.mutants,
 }

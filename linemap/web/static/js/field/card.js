@@ -13,7 +13,7 @@ import { readingWords } from "./readings.js";
 import { sketch } from "./sketch.js";
 import { holdsOn, isValid, lacking, openSteps, stepsOf, notInPack, ticketWords, usualStep } from "./steps.js";
 import { warnings } from "./warnings.js";
-import { momentWords, shortDay, viewLink } from "./words.js";
+import { checkWords, momentWords, shortDay, viewLink } from "./words.js";
 
 const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIGHT"] };
 
@@ -127,7 +127,7 @@ const crewChecks = (card) =>
 /** @param {Phone.Card} card */
 function history(card) {
   const local = notInPack(card).filter(({ body }) => !["case", "moved"].includes(body.what)).map(({ body }) => html`<li>${momentWords(body.happened_at)}
-    ${body.what === "punch" ? punchWords(body) : html`${body.step} ${body.part ?? ""}`} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
+    ${body.what === "punch" ? punchWords(body) : body.what === "check" ? checkWords(body) : html`${body.step} ${body.part ?? ""}`} ${poleWords(card, body.pole)} ${body.result === "done" ? "" : body.result} ${readingWords(body, card)} <b class="local">this phone</b></li>`);
   const known = new Set(notInPack(card).map(({ id }) => id));
   const toLook = card.findings.filter((words) => !(card.cases ?? []).some((found) => found.words === words));
   const own = new Set(eventsAt(card.line, card.number).map(({ id }) => id));

@@ -15,7 +15,7 @@ import { comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } 
 import { soon } from "./sync.js";
 import { agedBlock } from "./warnings.js";
 import { fix, judge, words as positionWords } from "./where.js";
-import { shortDay, stamp } from "./words.js";
+import { checkWords, shortDay, stamp } from "./words.js";
 
 const STEADY_MS = 350;
 const SIDE_WORDS = { 2: ["left", "right"], 3: ["left", "middle", "right"] };
@@ -245,7 +245,7 @@ async function save(card, form, pole, pictures) {
 }
 
 /** What a record is called that is no step. */
-const WHAT = { case: "answer to a case", moved: "move of a record", check: "check of the frame" };
+const WHAT = { case: "answer to a case", moved: "move of a record" };
 
 /** Words of a record: "dug, pole A at 9/2". */
 function entryWords({ kind, body }) {
@@ -253,7 +253,7 @@ function entryWords({ kind, body }) {
   const found = head(body.line, body.structure);
   const pole = body.pole && (found ? poleWords(found, body.pole) : `pole ${body.pole}`);
   const taken = [undefined, "done"].includes(body.result) ? "" : `${body.result}: `;
-  return `${taken}${body.what === "punch" ? punchWords(body) : (WHAT[body.what] ?? [body.step, body.part].filter(Boolean).join(" "))}${pole && `, ${pole}`} at ${body.structure}`;
+  return `${taken}${body.what === "punch" ? punchWords(body) : body.what === "check" ? checkWords(body) : (WHAT[body.what] ?? [body.step, body.part].filter(Boolean).join(" "))}${pole && `, ${pole}`} at ${body.structure}`;
 }
 
 /** Take a record back: unsent ones vanish; for others a withdrawal is recorded, and the history stays. */

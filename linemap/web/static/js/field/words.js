@@ -69,4 +69,7 @@ const viewLink = (view, card, more = {}) => `#${new URLSearchParams({ v: view, n
 /** "1 record", "2 records". */
 const counted = (count, word) => `${count} ${word}${count === 1 ? "" : "s"}`;
 
-export { viewLink, counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords };
+/** "check by tape: pass" of a record of a crew's own check of a frame. */
+const checkWords = ({ content }) => `check by ${content?.method ?? "the crew"}: ${content?.verdict ?? "no verdict"}`;
+
+export { checkWords, viewLink, counted, dayWords, clockWords, agoWords, shortDay, momentWords, stamp, sizeWords, lengthWords, accuracyWords };

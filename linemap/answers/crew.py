@@ -24,12 +24,16 @@ class Health:
 
 @dataclass(frozen=True, kw_only=True)
 class Session:
-    """Who asks. `name`, `role` and `device` are "" or null when nobody is signed in."""
+    """Who asks. All but `signed_in` and `local` is "" or null when nobody is signed in."""
 
     signed_in: bool
     name: str
     role: Role | None
     device: str
+    #: The crew they claim structures for; "" = none is set.
+    crew: str
+    #: What records made under this sign-in carry, to prove whose they are; it lets nobody in.
+    mark: str
     #: True at the machine of a job that has no people yet.
     local: bool
 

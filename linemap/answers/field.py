@@ -11,6 +11,7 @@ from linemap.answers.line import Feature
 from linemap.answers.record import BackupMark, RecordMark
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
 from linemap.answers.tape import CardTape, TapePlan
+from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Per
 
 
@@ -26,6 +27,8 @@ class StepRule:
     #: True when its ticket must cover the anchors.
     sets_anchors: bool
     needs_material: bool
+    #: Roles whose record makes it done; [] = any.
+    roles: Sequence[Role]
     #: What must be recorded with it for it to count as verified: "photo", "depth", ...
     evidence: Sequence[str]
 

@@ -99,6 +99,8 @@ class PersonAnswer:
     role: Role
     #: Offices they hold when holds are released, in the words of the holds.
     releases: Sequence[str]
+    #: Crew they claim structures for; "" = any.
+    crew: str
     password: bool
     kept_out: bool
     devices: Sequence[DeviceAnswer]

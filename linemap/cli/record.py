@@ -176,7 +176,7 @@ def next_command(
     Example: linemap next linemap-demo/demo.linemap --crew Heron --from 13/4
     """
     from linemap.service.crew.crew import NextRequest, next_answer
-    from linemap.service.job.declared import read_workflow
+    from linemap.service.job.declared_steps import read_workflow
 
     structure, fix = read_start(start)
     request = NextRequest(

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from linemap.store.people import DeviceRecord, PersonRecord
 
 _ADDRESS = "address the phones reach the server at, like https://192.168.8.2:8765; remembered in the job"
+_CREW = "crew they claim structures for, as it records; by default any"
 _RELEASES = "office held when holds are released, as the hold's 'release by' says; may be repeated"
 
 
@@ -38,6 +39,7 @@ def user_command(
     role: Annotated[Role | None, typer.Option(help="what the person does on the job")] = None,
     device: Annotated[str, typer.Option(help="label of the phone, like 'truck phone'")] = "",
     releases: Annotated[list[str] | None, typer.Option(help=_RELEASES)] = None,
+    crew: Annotated[str, typer.Option(help=_CREW)] = "",
     password: Annotated[bool, typer.Option("--password", help="ask for a password, for a desktop")] = False,
     address: Annotated[str, typer.Option(help=_ADDRESS)] = "",
     qr: Annotated[Path | None, typer.Option(help="write the square code as .svg or .png too")] = None,
@@ -70,6 +72,7 @@ def user_command(
                 role=_given_role(role),
                 device=device,
                 releases=releases or (),
+                crew=crew,
                 password=secret,
                 now=now(),
             )
@@ -143,9 +146,10 @@ def _list(database: Database, *, as_json: bool) -> None:
         OUT.print("nobody yet: the job is open to this machine only")
     for person in people:
         offices = f", releases for {', '.join(person.releases)}" if person.releases else ""
+        crew = f", of crew {person.crew}" if person.crew else ""
         secret = ", password" if person.password_hash else ""
         state = f", revoked {_day(person.revoked_at)}" if person.revoked_at else ""
-        say(f"{person.name}: {person.role}{offices}{secret}{state}")
+        say(f"{person.name}: {person.role}{crew}{offices}{secret}{state}")
         for device in person.devices:
             say(_device_words(device), indent=4)
 

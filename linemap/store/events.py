@@ -26,6 +26,8 @@ _FIELDS = tuple(field.name for field in fields(Event))
 _values_of = attrgetter(*_FIELDS)
 #: Takes the fields of an event out of a row of its table, by place.
 _TAKE = itemgetter(*(schema.event.c.keys().index(name) for name in _FIELDS))
+#: What depends on who brought an event, and when.
+_BROUGHT = ("received_at", "skew_s", "device", "signed_by", "signed_how", "role", "sent_by")
 #: Identifiers looked up in one query; both databases take many more parameters.
 _CHUNK = 1000
 
@@ -174,15 +176,16 @@ def find_events(connection: Connection, ids: Sequence[str]) -> dict[str, Event]:
 
 
 def same_content(one: Event, other: Event) -> bool:
-    """Say whether two copies of an event say the same, whoever brought it, however its number is spelt."""
+    """Say whether two copies of an event say the same, whoever brought it, however its number is spelt.
+
+    What the job itself says of the sign-ins behind it depends on who brings it and when, and is left out.
+    """
     alike = number_form(one.structure) == number_form(other.structure)
     structure = other.structure if alike else one.structure
     return other == replace(
         one,
-        received_at=other.received_at,
-        skew_s=other.skew_s,
-        sent_by=other.sent_by,
         structure=structure,
+        **{name: getattr(other, name) for name in _BROUGHT},
     )
 
 

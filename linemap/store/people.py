@@ -1,4 +1,4 @@
-"""People, their devices, and how often somebody tried to sign in lately.
+"""People, and their devices.
 
 Codes and tokens come in as SHA-256 and are never known here in the clear.
 """
@@ -6,13 +6,15 @@ Codes and tokens come in as SHA-256 and are never known here in the clear.
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, delete, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, Select, insert, or_, select, update
 
 from linemap.domain.record.person import Person, Role, same_words
+from linemap.domain.record.signing import SignIn
 from linemap.store import schema
 from linemap.store.database import bump
 
@@ -47,6 +49,8 @@ class PersonRecord:
     name: str
     role: Role
     releases: tuple[str, ...]
+    #: The crew they claim structures for; "" = none is set.
+    crew: str
     #: argon2 text, None = no password.
     password_hash: str | None
     revoked_at: dt.datetime | None
@@ -59,13 +63,14 @@ def save_person(
     name: str,
     role: Role,
     releases: Sequence[str] = (),
+    crew: str = "",
     password_hash: str | None = None,
     now: dt.datetime,
 ) -> int:
     """Add a person, or change the role of one who is there; return their identifier.
 
-    Somebody who was revoked is let in again, with new devices only. What is not given (offices, a password)
-    stays as it was.
+    Somebody who was revoked is let in again, with new devices only. What is not given (offices, a crew, a
+    password) stays as it was.
     """
     there = _record(connection, select(_PERSON).where(_PERSON.c.folded == same_words(name)))
     if there is None:
@@ -74,6 +79,7 @@ def save_person(
             "folded": same_words(name),
             "role": role.value,
             "releases": list(releases),
+            "crew": crew,
             "password_hash": password_hash,
             "added_at": now,
         }
@@ -83,6 +89,7 @@ def save_person(
     changes = {
         "role": role.value,
         "releases": list(releases) or list(there.releases),
+        "crew": crew or there.crew,
         "password_hash": password_hash or there.password_hash,
         "revoked_at": None,
     }
@@ -141,7 +148,14 @@ def find_by_token(
 ) -> tuple[Person, DeviceRecord] | None:
     """Return who a token belongs to and on which device; None when it is unknown, revoked or too old."""
     query = (
-        select(_PERSON.c.name, _PERSON.c.role, _PERSON.c.releases, *_device_columns())
+        select(
+            _PERSON.c.name,
+            _PERSON.c.role,
+            _PERSON.c.releases,
+            _PERSON.c.crew,
+            _DEVICE.c.token_sha256,
+            *_device_columns(),
+        )
         .join_from(_DEVICE, _PERSON)
         .where(
             _DEVICE.c.token_sha256 == token,
@@ -153,8 +167,45 @@ def find_by_token(
     row = connection.execute(query).one_or_none()
     if row is None:
         return None
-    person = Person(name=row.name, role=Role(row.role), releases=tuple(row.releases), device=row.device_label)
+    person = Person(
+        name=row.name,
+        role=Role(row.role),
+        releases=tuple(row.releases),
+        device=row.device_label,
+        crew=row.crew,
+        since=row.device_signed_in_at,
+        mark=_mark(row.device_id, row.token_sha256),
+    )
     return person, _device(row)
+
+
+def find_sign_in(connection: Connection, mark: str) -> SignIn | None:
+    """Return the sign-in of a mark, ended ones too; None = the job never gave that mark."""
+    number = mark.partition("-")[0]
+    if not (number.isascii() and number.isdigit() and len(number) < _LONGEST_NUMBER):
+        return None
+    query = select(_PERSON, _DEVICE.c.token_sha256, *_device_columns()).join_from(_DEVICE, _PERSON)
+    row = connection.execute(query.where(_DEVICE.c.id == int(number))).one_or_none()
+    if row is None or row.token_sha256 is None or _mark(row.device_id, row.token_sha256) != mark:
+        return None
+    ends = (row.revoked_at, row.device_revoked_at, row.device_expires_at)
+    return SignIn(
+        name=row.name,
+        role=Role(row.role),
+        device=row.device_label,
+        since=row.device_signed_in_at,
+        until=min((end for end in ends if end is not None), default=None),
+    )
+
+
+def _mark(device_id: int, token_sha256: str) -> str:
+    """Return what records made under a sign-in carry: it tells whose they are, and lets nobody in."""
+    made = hashlib.sha256(f"record made under {token_sha256}".encode()).hexdigest()
+    return f"{device_id}-{made[:32]}"
+
+
+#: No identifier of a device has so many digits.
+_LONGEST_NUMBER = 18
 
 
 def find_person(connection: Connection, name: str) -> PersonRecord | None:
@@ -227,62 +278,8 @@ def _person(row: Row[Any], devices: tuple[DeviceRecord, ...]) -> PersonRecord:
         name=row.name,
         role=Role(row.role),
         releases=tuple(row.releases),
+        crew=row.crew,
         password_hash=row.password_hash,
         revoked_at=row.revoked_at,
         devices=devices,
     )
-
-
-#: How long a try counts.
-WINDOW = dt.timedelta(minutes=15)
-#: Tries for one person within the window; ten wrong passwords a quarter of an hour is no typing error.
-MOST_OF_PERSON = 10
-#: Tries from one address within the window; a whole crew may share one address.
-MOST_OF_ADDRESS = 60
-
-#: Tries are counted in the database and not in the process: several workers serve one job, and each of them
-#: alone would allow as many again.
-_TRIES = schema.sign_in_attempt
-
-
-def begin_attempt(connection: Connection, *, person: str, address: str, now: dt.datetime) -> int:
-    """Count a try before it is looked at; return 0, or the seconds to wait when there were too many.
-
-    Counted before the password is looked at, so that tries at the same moment count as well.
-
-    In a write transaction: writers take turns, so no two workers see the same count. `person` is the name
-    that was given, known or not, "" for a code; `address` that of the caller.
-    """
-    connection.execute(delete(_TRIES).where(_TRIES.c.at <= now - WINDOW))
-    waits = [
-        _wait(connection, column, value, most, now)
-        for column, value, most in (
-            ("person", same_words(person), MOST_OF_PERSON),
-            ("address", address, MOST_OF_ADDRESS),
-        )
-        if value
-    ]
-    longest = max(waits, default=0)
-    if not longest:
-        connection.execute(insert(_TRIES), [{"person": same_words(person), "address": address, "at": now}])
-    return longest
-
-
-def forget_attempts(connection: Connection, *, person: str, address: str) -> None:
-    """Forget the tries of a person from an address: they got in."""
-    connection.execute(
-        delete(_TRIES).where(_TRIES.c.person == same_words(person), _TRIES.c.address == address)
-    )
-
-
-def _wait(connection: Connection, column: str, value: str, most: int, now: dt.datetime) -> int:
-    """Return the seconds until fewer than `most` tries lie in the window."""
-    mine = select(_TRIES.c.at).where(_TRIES.c[column] == value).subquery()
-    count = connection.scalar(select(func.count()).select_from(mine)) or 0
-    if count < most:
-        return 0
-    first = connection.scalar(
-        select(_TRIES.c.at).where(_TRIES.c[column] == value).order_by(_TRIES.c.at).offset(count - most)
-    )
-    end = (first or now) + WINDOW
-    return max(1, round((end - now).total_seconds()))

@@ -82,6 +82,16 @@ def forget_photo(connection: Connection, identifier: str) -> None:
     connection.execute(delete(schema.photo).where(schema.photo.c.id == identifier))
 
 
+def forget_unfinished(connection: Connection, event_id: str, *, before: dt.datetime) -> None:
+    """Take out what is there of the photos of an event that were begun before a moment and never finished."""
+    table = schema.photo
+    old = select(table.c.id).where(
+        table.c.event_id == event_id, table.c.sha256 == "", table.c.begun_at < before
+    )
+    for identifier in connection.scalars(old).all():
+        forget_photo(connection, identifier)
+
+
 def stored_part(connection: Connection, identifier: str, start: int) -> bytes | None:
     """Return the part that begins at a byte; None when none does."""
     table = schema.photo_part

@@ -61,6 +61,8 @@ class PersonRequest(Strict):
     device: Annotated[str, StringConstraints(max_length=100, pattern=ONE_LINE)] = ""
     #: Offices they hold when holds are released; none given = as before.
     releases: Annotated[tuple[Named, ...], Field(max_length=20)] = ()
+    #: Crew they claim structures for; "" = any, or as before.
+    crew: Annotated[str, StringConstraints(max_length=100, pattern=ONE_LINE)] = ""
     #: For a desktop; "" = none, or as before.
     password: Annotated[str, StringConstraints(max_length=200)] = ""
     #: Address the phones reach the server at; "" = as before. It is remembered.

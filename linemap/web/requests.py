@@ -122,6 +122,8 @@ class EventRequest(Strict):
     device: OneLine = ""
     #: Who was signed in on the device when it was recorded; "" = it does not say.
     signed_by: OneLine = ""
+    #: Mark of the sign-in it was made under, as `/api/session` gives it: proves `signed_by`; "" = none.
+    mark: Annotated[str, StringConstraints(max_length=60, pattern=ONE_LINE)] = ""
     position: Position | None = None
     #: Revision of the structure list the recorder was looking at.
     revision_seen: OneLine = ""

@@ -132,7 +132,7 @@ def test_an_event_that_another_device_brings_is_the_same(database: Database) -> 
         events.add_events(connection, [event()])
         assert events.add_events(connection, [replace(event(), sent_by="Ada")]) == (0, 1)
     with pytest.raises(Conflict, match="already recorded"), database.writing() as connection:
-        events.add_events(connection, [replace(event(), signed_by="Ada")])
+        events.add_events(connection, [replace(event(), actor="Cy")])
 
 
 def test_the_same_event_again_changes_nothing(database: Database) -> None:

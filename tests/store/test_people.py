@@ -10,15 +10,15 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.record.person import Role
 from linemap.store import people
-from linemap.store.crew import add_release, load_releases
-from linemap.store.database import Database
-from linemap.store.people import (
+from linemap.store.attempts import (
     MOST_OF_ADDRESS,
     MOST_OF_PERSON,
     WINDOW,
     begin_attempt,
     forget_attempts,
 )
+from linemap.store.crew import add_release, load_releases
+from linemap.store.database import Database
 from linemap.store.versions import load_data_version
 
 NOW = dt.datetime(2026, 5, 15, 6, 0, tzinfo=dt.UTC)

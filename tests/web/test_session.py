@@ -19,8 +19,8 @@ from linemap.errors import NotAllowed
 from linemap.service.people import people
 from linemap.service.people.people import add_person, list_people, revoke
 from linemap.settings import Settings
+from linemap.store.attempts import MOST_OF_PERSON
 from linemap.store.database import Database, open_job
-from linemap.store.people import MOST_OF_PERSON
 from linemap.web.app import create_app
 from linemap.web.session import Entrance, cookie_name, signed_as
 
@@ -66,8 +66,10 @@ def test_a_link_signs_in_one_phone_once(application: FastAPI) -> None:
     phone = browser(application)
     answer = phone.post("/api/session", json={"code": code})
     assert answer.status_code == 200
-    assert answer.json() == {
-        "signed_in": True, "name": "Ada", "role": "crew", "device": "phone", "local": False,
+    said = answer.json()
+    assert said.pop("mark").startswith("1-")
+    assert said == {
+        "signed_in": True, "name": "Ada", "role": "crew", "crew": "", "device": "phone", "local": False,
     }  # fmt: skip
     assert phone.get("/api/session").json()["name"] == "Ada"
     again = browser(application).post("/api/session", json={"code": code})

@@ -17,8 +17,7 @@ from linemap.domain.crew.term import Standing, Term, dated, day_of
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import Cell
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
-from linemap.domain.record.declared_work import same_wire_work
-from linemap.domain.record.workflow import match_step
+from linemap.domain.record.step_words import match_step, same_wire_work
 
 #: A step's code, which says what is done, in the words of the work that is held.
 _WORK: Mapping[str, str] = MappingProxyType(

@@ -29,7 +29,12 @@ from linemap.domain.record.workflow import Workflow
 #: Steps that put something at the place of the list, in the order of the work.
 _PLACED = ("staked", "spotted", "dug", "set")
 #: Findings of a status that are cases, and who answers each. Common practice, no source.
-OF_STATUS: Mapping[str, str] = {"step missing": "inspector", "not in list": "surveyor"}
+OF_STATUS: Mapping[str, str] = {
+    "step missing": "inspector",
+    "not in list": "surveyor",
+    # and the first of the roles that the step names
+    "other role": "inspector",
+}
 #: Tickets that are named where none was valid.
 _NAMED = 3
 
@@ -225,7 +230,8 @@ class _Judged:
                 about = [each for each in self.work if found.part in {"", each.event.step}]
                 done = dict.fromkeys(self.workflow.words(each.event.step) for each in about)
                 said = {**found.values, "steps": tuple(done)} if found.code == "not in list" else found.values
-                yield replace(found, values=said), OF_STATUS[found.code], about
+                asked = next(iter(found.values.get("roles", ())), OF_STATUS[found.code])
+                yield replace(found, values=said), asked, about
 
     def _of_status(self, code: str) -> list[Finding]:
         return [found for found in self.status.findings if found.code == code]

@@ -22,7 +22,8 @@ from linemap.domain.finding.phrase import BY_LETTER, Called, date_words, pole_na
 from linemap.domain.record.claim import Claim, standing_claims
 from linemap.domain.record.punch import PunchItem
 from linemap.domain.record.status import NOTHING_RECORDED, StructureStatus
-from linemap.domain.record.workflow import Workflow, match_step
+from linemap.domain.record.step_words import match_step
+from linemap.domain.record.workflow import Workflow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

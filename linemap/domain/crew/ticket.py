@@ -16,7 +16,7 @@ from linemap.domain.crew.reach import Reach
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.kind.kind import Cell, Place
 from linemap.domain.kind.words import FROM_STRUCTURE, LINE, STRUCTURE_WORDS, TO_STRUCTURE
-from linemap.domain.record.workflow import match_step
+from linemap.domain.record.step_words import match_step
 
 #: Steps that open the ground. Common practice, no source.
 _DIGGING = frozenset({"dug", "guyed"})

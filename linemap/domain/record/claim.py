@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
+from linemap.domain.record.person import Person, Role, same_words
+
 #: The longest time a claim may run. Common practice, no source.
 LONGEST = timedelta(days=14)
 #: A claim that took longer than this to arrive was made without a signal.
@@ -38,6 +40,8 @@ class Claim:
     structure: str
     crew: str
     device: str = ""
+    #: Who was signed in as it came in; "" = nobody by name.
+    who: str = ""
     #: By the device's clock, with its time zone.
     made_at: datetime
     #: When it ends by itself.
@@ -87,6 +91,31 @@ class StandingClaim:
         return f"{words}, and by {', '.join(map(_who, self.others))}: talk to each other; both claims stand"
 
 
+def why_not_claimed(claim: Claim, person: Person | None) -> str:
+    """Say why a person may not make a claim; "" = nothing forbids it.
+
+    A claim is for one's own crew: the one that is set for the person. Inspectors and managers see to several
+    crews and claim for any, and so does whoever no crew is set for; who made it stands with the claim.
+
+    >>> from datetime import UTC
+    >>> at = datetime(2026, 5, 15, 7, 30, tzinfo=UTC)
+    >>> claim = Claim(id="1", line="N", structure="9/2", crew="Heron", made_at=at,
+    ...               expires_at=at + timedelta(hours=9), received_at=at)
+    >>> why_not_claimed(claim, Person(name="Bo", role=Role.CREW, crew="heron "))
+    ''
+    >>> why_not_claimed(claim, Person(name="Cy", role=Role.CREW, crew="Lark"))
+    'Cy is of crew Lark and claims for that one; Heron claims 9/2 itself'
+    """
+    if person is None or person.local or not person.crew or person.role in {Role.INSPECTOR, Role.MANAGER}:
+        return ""
+    if same_words(person.crew) == same_words(claim.crew):
+        return ""
+    return (
+        f"{person.name} is of crew {person.crew} and claims for that one; "
+        f"{claim.crew} claims {claim.structure} itself"
+    )
+
+
 def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[StandingClaim, ...]:
     """Return the claims that have not ended, in the order of lines, structures and making.
 
@@ -110,8 +139,9 @@ def standing_claims(claims: Iterable[Claim], *, now: datetime) -> tuple[Standing
 
 
 def _who(claim: Claim) -> str:
+    by = f"{claim.who}, " if claim.who else ""
     how = "made without a signal " if claim.made_offline else ""
-    return f"{claim.crew} ({how}{claim.made_at:%d %B %H:%M})"
+    return f"{claim.crew} ({by}{how}{claim.made_at:%d %B %H:%M})"
 
 
 #: Field of `Briefed` -> heading, in the order of 29 CFR 1926.952(b).

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
-from types import MappingProxyType
 from typing import Any, get_args
 
 from linemap.domain.design.guy import Guy
@@ -21,26 +20,12 @@ from linemap.domain.record.workflow import (
     PartPer,
     Step,
     Workflow,
+    with_roles,
     with_weights,
 )
 
 #: What a step may be of, beside structures and poles.
 PARTS: tuple[PartPer, ...] = get_args(PartPer)
-_WIRE_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "strung": ("string", "stringing", "wire pulled", "pulled", "pulling"),
-        "sagged": ("sag", "sagging", "sagged in"),
-        "clipped": ("clip", "clipping", "clipped in", "clip in", "clipping in"),
-        "dead-ended": ("dead end", "deadended", "dead ended", "dead ending"),
-    }
-)
-_ALL_WIRE = frozenset({"wire", "wire work", "wires"})
-_GUY_WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "anchored": ("anchor", "anchors", "anchor set", "anchors set", "anchoring"),
-        "tensioned": ("tension", "tensioning", "pulled up", "guy tensioned"),
-    }
-)
 _BETWEEN = re.compile(r"\s+to\s+|\s*(?:–|—|->|→|\.\.)\s*|\s+-\s+", re.IGNORECASE)
 
 
@@ -54,7 +39,8 @@ def workflow_of(settings: Mapping[str, Any]) -> Workflow:
     """
     named = WORKFLOWS.get(str(settings.get("workflow") or ""), FRAMED_ON_GROUND)
     named = with_part_steps(named, settings.get("part_step") or {})
-    return with_weights(named, settings.get("step_weight") or {})
+    named = with_weights(named, settings.get("step_weight") or {})
+    return with_roles(named, settings.get("step_roles") or {})
 
 
 def with_part_steps(workflow: Workflow, declared: Mapping[str, Mapping[str, Any]]) -> Workflow:
@@ -91,38 +77,6 @@ def part_steps(workflow: Workflow) -> dict[str, PartPer]:
     return {step.code: step.per for step in workflow.steps if step.per == "guy" or step.per == "span"}
 
 
-def match_part_step(text: str, steps: Mapping[str, str]) -> str | None:
-    """Return the code of the declared step of guys or spans that a crew's word means; None = none does.
-
-    `steps` is code -> what it is of. A step is meant by its code, and by the words that crews have for it.
-
-    >>> match_part_step("Clipping-in", {"clipped": "span"}), match_part_step("clipped", {})
-    ('clipped', None)
-    """
-    word = _squeezed(text)
-    for code in steps:
-        others = (*_WIRE_WORDS.get(code, ()), *_GUY_WORDS.get(code, ()))
-        if word in {_squeezed(code), *map(_squeezed, others)}:
-            return code
-    return None
-
-
-def same_wire_work(held: str, asked: str) -> bool:
-    """Say whether two words mean the same work on the wire of a span; "wire" is all of it.
-
-    >>> same_wire_work("stringing", "strung"), same_wire_work("wire", "clipped"), same_wire_work("sag", "set")
-    (True, True, False)
-    """
-    one, other = _wire_step(held), _wire_step(asked)
-    return other != "" and (one == other or _squeezed(held) in _ALL_WIRE)
-
-
-def _wire_step(text: str) -> str:
-    word = _squeezed(text)
-    known = (code for code, words in _WIRE_WORDS.items() if word in {_squeezed(code), *words})
-    return next(known, "")
-
-
 def guys_by_structure(guys: Iterable[Guy], *, only_line: str = "") -> dict[tuple[str, str], tuple[str, ...]]:
     """Return the names of the guys of each structure by (line, number), in the order of the schedule."""
     found: dict[tuple[str, str], tuple[str, ...]] = {}
@@ -151,7 +105,3 @@ def span_ends(text: str) -> tuple[str, str] | None:
     if len(ends) == 1 and text.count("-") == 1:
         ends = [part.strip() for part in text.split("-")]
     return (ends[0], ends[1]) if len(ends) == 2 and all(ends) else None
-
-
-def _squeezed(text: str) -> str:
-    return " ".join(re.findall(r"[a-z]+", text.casefold()))

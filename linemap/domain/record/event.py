@@ -13,6 +13,7 @@ from linemap.domain.kind.words import LINE, REMARKS_WORDS, STRUCTURE_WORDS
 from linemap.domain.record.reading import Reading, words_of
 
 Result = Literal["done", "rejected", "withdrawn"]
+SignedHow = Literal["", "proven", "said"]
 #: What is recorded: a step of the workflow, a check of a frame by its crew, an entry of the punch list, an
 #: answer to a case, or that a record belongs to another place. Only steps make the status of a structure.
 What = Literal["step", "check", "punch", "case", "moved"]
@@ -70,6 +71,10 @@ class Event:
     device: Annotated[str, Cell("device phone deviceid")] = ""
     #: Who was signed in on that device then; "" = nobody, or it does not say.
     signed_by: str = ""
+    #: "proven" by that sign-in itself, or only "said" by whoever sent it; "" = nobody is named.
+    signed_how: SignedHow = ""
+    #: Role of who was signed in as proven, else of whose sign-in brought it; "" = not known.
+    role: str = ""
     #: Whose sign-in brought it to the job; "" = nobody's.
     sent_by: str = ""
     note: Annotated[str, Cell(REMARKS_WORDS, free=True)] = ""

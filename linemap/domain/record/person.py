@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 from typing import Self
 
@@ -44,6 +45,12 @@ class Person:
     device: str = ""
     #: Offices they hold when holds are released, in the words of the hold: "environmental lead".
     releases: tuple[str, ...] = ()
+    #: The crew they claim structures for; "" = none is set.
+    crew: str = ""
+    #: When this sign-in began; None = it is none.
+    since: datetime | None = None
+    #: What records made under this sign-in carry, so that it is known whose they are; "" = it is none.
+    mark: str = ""
     #: True for whoever sits at the machine of a job that has no people yet.
     local: bool = False
 

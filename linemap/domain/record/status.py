@@ -24,6 +24,7 @@ from linemap.domain.record.replay import (
     replay,
     without_corrected,
 )
+from linemap.domain.record.signing import author_of, lacks_role
 from linemap.domain.record.workflow import Step, Workflow
 
 #: Line name and structure number.
@@ -181,6 +182,20 @@ class _Draft:
 
 
 def _fold_step(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
+    """Fold the events of one step; what somebody recorded who may not is for another one to confirm."""
+    others = [event for event in events if lacks_role(event, step.roles)] if step.roles else []
+    if not others:
+        _fold_parts(fresh, step, events)
+        return
+    _fold_parts(fresh, step, [event for event in events if event not in others])
+    if step.code not in fresh.done:
+        last = max(others, key=_ORDER)
+        who, role, on = author_of(last) or last.who, last.role, last.moment.date()
+        said = {"step": step.words, "who": who, "role": role, "on": on, "roles": tuple(map(str, step.roles))}
+        fresh.find("other role", step.code, since=on, **said)
+
+
+def _fold_parts(fresh: _Draft, step: Step, events: Sequence[Event]) -> None:
     if step.per == "guy" and fresh.guys:
         _fold_guys(fresh, step, events)
         return

@@ -6,13 +6,13 @@ The starting weights are common practice, no source; a job declares its own (`wi
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from graphlib import CycleError, TopologicalSorter
 from types import MappingProxyType
 from typing import Any, Literal
+
+from linemap.domain.record.person import Role
 
 #: Said of a weight that no document of the job gives.
 NO_SOURCE = "common practice, no source; replace by the job's own"
@@ -37,6 +37,10 @@ class Step:
     weight: float = 0.0
     #: Document the weight comes from.
     weight_source: str = NO_SOURCE
+    #: Roles whose record makes it done; () = any.
+    roles: tuple[Role, ...] = ()
+    #: Document the roles come from.
+    roles_source: str = NO_SOURCE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,12 +60,15 @@ class Workflow:
     chain: tuple[str, ...] = ()
     _sorted: tuple[Step, ...] = field(init=False, repr=False, compare=False)
     _by_code: Mapping[str, Step] = field(init=False, repr=False, compare=False)
+    _roles: Mapping[str, tuple[Role, ...]] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         by_code = _index(self.steps)
         ordered = _topological(self.steps)
         object.__setattr__(self, "_by_code", MappingProxyType(by_code))
         object.__setattr__(self, "_sorted", ordered)
+        roles = {step.code: step.roles for step in self.steps if step.roles}
+        object.__setattr__(self, "_roles", MappingProxyType(roles))
         if not self.chain:
             object.__setattr__(self, "chain", tuple(step.code for step in ordered))
         _check_chain(self.chain, by_code)
@@ -104,6 +111,11 @@ class Workflow:
         """Say whether any step is recorded for each of something."""
         return any(step.per == per for step in self.steps)
 
+    @property
+    def roles(self) -> Mapping[str, tuple[Role, ...]]:
+        """Roles whose record makes a step done, of the steps that ask for some."""
+        return self._roles
+
     def words(self, code: str) -> str:
         """Return what people read for a code; the code itself when the workflow has no such step."""
         step = self._by_code.get(code)
@@ -137,6 +149,27 @@ def with_weights(workflow: Workflow, declared: Mapping[str, Mapping[str, Any]]) 
         return workflow
     steps = tuple(
         replace(step, weight=float(own["weight"]), weight_source=str(own["source"]))
+        if (own := declared.get(step.code))
+        else step
+        for step in workflow.steps
+    )
+    return replace(workflow, steps=steps)
+
+
+def with_roles(workflow: Workflow, declared: Mapping[str, Mapping[str, Any]]) -> Workflow:
+    """Return a workflow with the roles a job declares for its steps, step -> "roles" and "source".
+
+    Other steps keep theirs; "roles" that is empty lets any role record the step.
+
+    >>> FRAMED_ON_GROUND.step("inspected").roles
+    (<Role.INSPECTOR: 'inspector'>, <Role.MANAGER: 'manager'>)
+    >>> with_roles(FRAMED_ON_GROUND, {"inspected": {"roles": [], "source": "spec 4"}}).step("inspected").roles
+    ()
+    """
+    if not declared:
+        return workflow
+    steps = tuple(
+        replace(step, roles=tuple(map(Role, own["roles"])), roles_source=str(own["source"]))
         if (own := declared.get(step.code))
         else step
         for step in workflow.steps
@@ -216,6 +249,7 @@ def _standard(
                 per=_PER.get(code, "structure"),
                 requires=requires[code],
                 weight=_WEIGHT[code],
+                roles=_ROLES.get(code, ()),
             )
             for code in order
         ),
@@ -232,6 +266,10 @@ _WEIGHT: Mapping[str, float] = MappingProxyType(
         "grounded": 5.0, "blocks hung": 5.0, "surveyed": 5.0, "inspected": 10.0,
     }
 )  # fmt: skip
+#: Who looks at the work is not who did it, and positions are signed by the surveyor. Common practice.
+_ROLES: Mapping[str, tuple[Role, ...]] = MappingProxyType(
+    {"inspected": (Role.INSPECTOR, Role.MANAGER), "surveyed": (Role.SURVEYOR,)}
+)
 _BRANCHES: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "staked": (), "spotted": ("staked",), "dug": ("staked",), "guyed": ("set",), "grounded": ("set",),
@@ -255,41 +293,3 @@ FRAMED_ALOFT = _standard(
 WORKFLOWS: Mapping[str, Workflow] = MappingProxyType(
     {"framed on ground": FRAMED_ON_GROUND, "framed aloft": FRAMED_ALOFT}
 )
-
-
-_ALIASES: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "staked": ("stake", "staking", "stakes"),
-        "spotted": ("spot", "spotting", "poles spotted", "hauled", "delivered"),
-        "dug": ("dig", "digging", "holes", "holes dug", "augered"),
-        "framed": ("frame", "framing", "built", "made up", "makeup"),
-        "set": ("setting", "stood", "hung", "poles set", "erected"),
-        "guyed": (
-            "guy",
-            "guying",
-            "guys",
-            "anchor",
-            "anchors",
-            "anchored",
-            "anchors and guys",
-            "guys and anchors",
-        ),
-        "grounded": ("ground", "grounding", "grounds"),
-        "blocks hung": ("blocks", "block", "hung blocks", "hanging blocks", "stringing blocks"),
-        "surveyed": ("survey", "surveying", "as set surveyed", "shot"),
-        "inspected": ("inspect", "inspection", "inspecting"),
-    }
-)
-
-
-@lru_cache(maxsize=1024)
-def match_step(text: str) -> str | None:
-    """Return the code of the standard step that a crew's word means, or None when it means none.
-
-    Case, punctuation and repeated blanks do not matter. The words are those met in daily reports.
-
-    >>> match_step("Made-up"), match_step("stood"), match_step("BLOCKS HUNG"), match_step("lunch")
-    ('framed', 'set', 'blocks hung', None)
-    """
-    word = " ".join(re.findall(r"[a-z]+", text.casefold().replace("&", " and ")))
-    return next((code for code, aliases in _ALIASES.items() if word == code or word in aliases), None)

@@ -25,6 +25,7 @@ from linemap.domain.record.replay import (
     standing_events,
     without_corrected,
 )
+from linemap.domain.record.signing import of_right_role
 from linemap.domain.record.workflow import Workflow
 
 #: One of `NEEDS`.
@@ -228,7 +229,7 @@ def proof_of(
     """
     needs = rules.get(step, ())
     known = first_copies(events)
-    known = without_corrected(known, corrected_ids(known).union(corrected))
+    known = of_right_role(without_corrected(known, corrected_ids(known).union(corrected)), workflow.roles)
     per = "structure" if (found := workflow.step(step)) is None else found.per
     mine = [event for event in known if event.step == step]
     parts = parts_of(mine, per, letters=letters, guys=guys)

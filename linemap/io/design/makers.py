@@ -18,7 +18,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.kind.kind import Code, Column, FieldError, Kind
 from linemap.domain.kind.words import PLACE_WORDS
 from linemap.domain.record.punch import PunchAction, PunchEntry
-from linemap.domain.record.workflow import match_step
+from linemap.domain.record.step_words import match_step
 from linemap.domain.schedule.plan import Baseline
 from linemap.domain.survey.control import ControlPoint
 from linemap.domain.survey.fact import RecordedFact

@@ -14,10 +14,11 @@ from uuid import UUID, uuid5
 from linemap.domain.design.naming import UNNAMED, ListedNumbers, Naming
 from linemap.domain.kind.kind import FieldError
 from linemap.domain.record.chain import canonical_json
-from linemap.domain.record.declared_work import match_part_step, span_ends, span_name
+from linemap.domain.record.declared_work import span_ends, span_name
 from linemap.domain.record.event import Event, Result
 from linemap.domain.record.reading import Reading
-from linemap.domain.record.workflow import PartPer, match_step
+from linemap.domain.record.step_words import match_part_step, match_step
+from linemap.domain.record.workflow import PartPer
 from linemap.io.cells.dates import DateOrder, Moments, at_noon, parse_clock, parse_moments
 from linemap.io.cells.ledger import Ledger
 from linemap.io.cells.sheet import sheet_of

@@ -191,6 +191,7 @@ def _step_rule(view: JobView, step: Step) -> answer.StepRule:
         needs_ticket=needs_ticket(step.code),
         sets_anchors=sets_anchors(step.code),
         needs_material=needs_material(step.code),
+        roles=list(step.roles),
         evidence=[] if rule is None else list(rule.needs),
     )
 

@@ -16,10 +16,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from linemap.domain.design.line import NO_CATENARY, Catenary, PoleASide
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
-from linemap.domain.record.declared_work import PARTS, workflow_of
-from linemap.domain.record.workflow import WORKFLOWS, Workflow, with_weights
 from linemap.domain.schedule.plan import Calendar
-from linemap.domain.survey.proof import NEEDS, EvidenceRule
+from linemap.domain.survey.proof import EvidenceRule
 from linemap.errors import InputRefused
 from linemap.geometry.station import parse_station
 from linemap.units import LengthUnit, convert_length
@@ -28,8 +26,6 @@ from linemap.units import LengthUnit, convert_length
 AUTO = "auto"
 _NUMBER = re.compile(r"^([\d,]*\.?\d+)\s*(.*)$")
 _NO_SOURCE = "given without a source"
-#: What is written for a step that its record alone verifies.
-_NOTHING = "nothing"
 _UNITS = {"°": "deg", "degrees": "deg", '"': "in", "inches": "in", "in/10 ft": "in per 10 ft"}
 
 
@@ -143,20 +139,6 @@ OF_LINES: Mapping[str, Callable[[str], Any]] = MappingProxyType(
 )
 
 
-def read_workflow(text: str) -> Workflow:
-    """Read the order of the work by its name.
-
-    >>> read_workflow("Framed aloft").chain
-    ('staked', 'spotted', 'dug', 'set', 'framed')
-    """
-    found = WORKFLOWS.get(" ".join(text.casefold().split()))
-    if found is None:
-        raise InputRefused.at(
-            "--workflow", text, "no order of the work that is known", f"write one of {', '.join(WORKFLOWS)}"
-        )
-    return found
-
-
 def read_work_week(text: str) -> Calendar | None:
     """Read the days of the week that are worked; "" gives None.
 
@@ -181,7 +163,7 @@ def read_tolerance(
     >>> read_tolerance("plumb=0.75: spec 16.3", (), unit=LengthUnit.FOOT)
     (ToleranceEntry(name='plumb', value=0.75, unit='', source='spec 16.3', source_row=0),)
     """
-    name, value, source = _parts(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
+    name, value, source = parts_of_rule(text, "--tolerance", "anchor_lead=0.5 ft: specification 7.3")
     found = _NUMBER.match(value)
     if found is None:
         raise InputRefused.at("--tolerance", text, "gives no number", "write NAME=NUMBER UNIT: SOURCE")
@@ -191,81 +173,6 @@ def read_tolerance(
     merged = {**{each.name: each for each in saved}, key: given}
     Tolerances.from_entries(merged.values(), unit, file="--tolerance")
     return tuple(merged.values())
-
-
-def read_evidence(
-    text: str, saved: Mapping[str, Any], *, workflow: Workflow
-) -> Mapping[str, Mapping[str, Any]]:
-    """Return the evidence rules a job keeps, step -> "needs" and "source", with that of a text.
-
-    "framed=nothing" says that its record alone verifies a step.
-
-    >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
-    >>> read_evidence("Set = photo, level: spec 9.1", {}, workflow=FRAMED_ON_GROUND)
-    {'set': {'needs': ['photo', 'level'], 'source': 'spec 9.1'}}
-    """
-    name, value, source = _parts(text, "--evidence", "set=every pole, photo: specification 9.1")
-    _require_step(name, workflow, "--evidence")
-    needs = [need for part in value.split(",") if (need := " ".join(part.casefold().split()))]
-    needs = [] if needs == [_NOTHING] else needs
-    for need in needs:
-        if need not in NEEDS:
-            known = ", ".join((*NEEDS, _NOTHING))
-            raise InputRefused.at(
-                "--evidence", need, "is no evidence linemap can find", f"use some of {known}"
-            )
-    return {**saved, name: {"needs": needs, "source": source}}
-
-
-def read_step_weight(
-    text: str, saved: Mapping[str, Any], *, workflow: Workflow
-) -> Mapping[str, Mapping[str, Any]]:
-    """Return the weights of steps a job keeps, step -> "weight" and "source", with that of a text.
-
-    >>> from linemap.domain.record.workflow import FRAMED_ON_GROUND
-    >>> read_step_weight("Set = 30: bid item 4", {}, workflow=FRAMED_ON_GROUND)
-    {'set': {'weight': 30.0, 'source': 'bid item 4'}}
-    """
-    name, value, source = _parts(text, "--step-weight", "set=30: bid item 4")
-    _require_step(name, workflow, "--step-weight")
-    if not re.fullmatch(r"\d+(\.\d+)?", value):
-        raise InputRefused.at("--step-weight", value, "is no weight", "give a number like 30, or 0")
-    merged = {**saved, name: {"weight": float(value), "source": source}}
-    with_weights(workflow, merged)
-    return merged
-
-
-def read_part_step(text: str, settings: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:
-    """Return the steps of guys and spans a job keeps, with that of a text: step -> per, requires, source.
-
-    >>> read_part_step("Strung = span after set: contract 3.4", {})
-    {'strung': {'per': 'span', 'requires': ['set'], 'source': 'contract 3.4'}}
-    """
-    option = "--part-step"
-    name, value, source = _parts(text, option, "strung=span after set, blocks hung: contract 3.4")
-    per, _, after = " ".join(value.casefold().split()).partition(" ")
-    first, _, rest = after.partition(" ")
-    if per not in PARTS or (after and first != "after"):
-        raise InputRefused.at(
-            option, value, "is neither a step of guys nor of spans", "write span or guy, then after and steps"
-        )
-    requires = [need for part in rest.split(",") if (need := part.strip())]
-    saved = settings.get("part_step") or {}
-    merged = {**saved, name: {"per": per, "requires": requires, "source": source}}
-    known = workflow_of(settings)
-    for need in requires:
-        _require_step(need, known, option)
-    try:
-        workflow_of({**settings, "part_step": merged})
-    except ValueError as error:
-        raise InputRefused.at(option, text, str(error)) from None
-    return merged
-
-
-def _require_step(name: str, workflow: Workflow, option: str) -> None:
-    if workflow.step(name) is None:
-        steps = ", ".join(step.code for step in workflow.steps)
-        raise InputRefused.at(option, name, "is no step of the job's workflow", f"use one of {steps}")
 
 
 def read_catenary(text: str, *, unit: LengthUnit) -> Catenary:
@@ -301,7 +208,8 @@ def rule_words(
     return (*limits, *proofs, f"weight span: {wire}")
 
 
-def _parts(text: str, option: str, example: str) -> tuple[str, str, str]:
+def parts_of_rule(text: str, option: str, example: str) -> tuple[str, str, str]:
+    """Read a rule with its source: name, value, source, of 'name=value: source'."""
     name, equals, rest = text.partition("=")
     if not (equals and name.strip() and rest.strip()):
         raise InputRefused.at(option, text, "names nothing and its value", f"write it like {example}")

@@ -17,7 +17,7 @@ from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.record.person import Role
 from linemap.domain.survey.proof import NEEDS
 from linemap.geometry.projection import Projection
-from linemap.service.job import declared
+from linemap.service.job import declared, declared_steps
 from linemap.service.job.naming import NAMING
 from linemap.service.job.setting import Known, Setting, evidence_parts, tolerance_parts
 from linemap.service.job.surveying import SURVEYING
@@ -213,7 +213,7 @@ _ALL = (
         "judging",
         means=f"what verifies the record of a step: some of {', '.join(NEEDS)}; or nothing",
         example="set=every pole, depth, level, photo: specification 9.1",
-        read=lambda text, known: declared.read_evidence(
+        read=lambda text, known: declared_steps.read_evidence(
             text, known.kept("evidence") or {}, workflow=known.workflow
         ),
         parts=evidence_parts,

@@ -255,6 +255,13 @@ def weight_parts(known: Known) -> Iterable[DeclaredPart]:
         yield _of_step(step, "step_weight", _number(step.weight), step.weight_source, known)
 
 
+def role_parts(known: Known) -> Iterable[DeclaredPart]:
+    """Give the roles whose record makes each step done."""
+    for step in known.workflow.steps:
+        written = ", ".join(map(str, step.roles)) or "anybody"
+        yield _of_step(step, "step_roles", written, step.roles_source, known)
+
+
 def _of_step(step: Step, setting: str, written: str, source: str, known: Known) -> DeclaredPart:
     declared = step.code in (known.settings.get(setting) or {})
     return _declared(step.words, written, part=step.code, source=source, declared=declared)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from linemap.domain.record.workflow import WORKFLOWS
-from linemap.service.job import declared
-from linemap.service.job.setting import Known, Setting, part_step_parts, weight_parts
+from linemap.service.job import declared, declared_steps
+from linemap.service.job.setting import Known, Setting, part_step_parts, role_parts, weight_parts
 
 
 def _workflow(text: str, _known: Known) -> str:
-    declared.read_workflow(text)
+    declared_steps.read_workflow(text)
     return " ".join(text.casefold().split())
 
 
@@ -34,7 +34,7 @@ WORK = (
         "work",
         means="a step of each guy of the schedule, or of the span ahead (wire), and what comes before it",
         example="strung=span after set, blocks hung: contract 3.4",
-        read=lambda text, known: declared.read_part_step(text, known.settings),
+        read=lambda text, known: declared_steps.read_part_step(text, known.settings),
         parts=part_step_parts,
         shows="phone, cards, progress, next",
         when_made=False,
@@ -45,11 +45,24 @@ WORK = (
         "work",
         means="share of a step in the physical progress of a structure, any unit; 0 is not counted",
         example="set=30: bid item 4",
-        read=lambda text, known: declared.read_step_weight(
+        read=lambda text, known: declared_steps.read_step_weight(
             text, known.kept("step_weight") or {}, workflow=known.workflow
         ),
         parts=weight_parts,
         shows="progress",
+        when_made=False,
+    ),
+    Setting(
+        "step_roles",
+        "roles that record steps",
+        "work",
+        means="whose record makes a step done: crew, surveyor, inspector, manager, or anybody",
+        example="inspected=inspector, manager: contract 4.2",
+        read=lambda text, known: declared_steps.read_step_roles(
+            text, known.kept("step_roles") or {}, workflow=known.workflow
+        ),
+        parts=role_parts,
+        shows="phone, next, progress",
         when_made=False,
     ),
     Setting(

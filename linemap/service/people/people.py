@@ -18,16 +18,15 @@ from argon2.exceptions import VerificationError
 
 from linemap.domain.record.person import Person, Role, same_words
 from linemap.errors import InputRefused, LinemapError, NotFound
+from linemap.store.attempts import begin_attempt, forget_attempts
 from linemap.store.database import Database
 from linemap.store.job import change_settings, load_job
 from linemap.store.people import (
     PersonRecord,
     add_device,
     any_people,
-    begin_attempt,
     find_by_token,
     find_person,
-    forget_attempts,
     load_people,
     mark_seen,
     redeem_code,
@@ -68,6 +67,7 @@ def add_person(
     role: Role,
     device: str = "",
     releases: Sequence[str] = (),
+    crew: str = "",
     password: str = "",
     now: dt.datetime,
 ) -> str:
@@ -75,13 +75,20 @@ def add_person(
 
     Return the one-time code of the new device; "" when there is a password and no device is named. A name
     that is blank, too long or holds control characters is refused, and so is a password too short or long.
+    `crew` is the one they claim structures for.
     """
     _check_name(name)
     hashed = PasswordHasher().hash(_checked_password(password)) if password else None
     code = secrets.token_urlsafe(32) if device or not password else ""
     with database.writing() as connection:
         person_id = save_person(
-            connection, name=name, role=role, releases=releases, password_hash=hashed, now=now
+            connection,
+            name=name,
+            role=role,
+            releases=releases,
+            crew=" ".join(crew.split()),
+            password_hash=hashed,
+            now=now,
         )
         if code:
             add_device(

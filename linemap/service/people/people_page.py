@@ -31,6 +31,7 @@ def people_answer(database: Database, *, here: str, now: dt.datetime) -> PeopleA
                 name=person.name,
                 role=person.role,
                 releases=person.releases,
+                crew=person.crew,
                 password=person.password_hash is not None,
                 kept_out=person.revoked_at is not None,
                 devices=[_device_answer(device, now=now) for device in person.devices],

@@ -82,7 +82,17 @@ _NOT_PUBLIC: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "check_ins": ("description",),
         "shots_by_structure": ("description",),
         "decisions": ("note",),
-        "events_by_structure": ("crew", "actor", "device", "signed_by", "sent_by", "content", "note"),
+        "events_by_structure": (
+            "crew",
+            "actor",
+            "device",
+            "signed_by",
+            "signed_how",
+            "role",
+            "sent_by",
+            "content",
+            "note",
+        ),
     }
 )
 #: Fields that `redact_view` makes anew.
@@ -238,7 +248,9 @@ def _of_lists(chosen: Callable[[Kind[Any]], tuple[str, ...]]) -> Mapping[str, tu
 def _names(events: list[Event]) -> frozenset[str]:
     said = (reading for event in events for reading in event.readings)
     people = [str(each.value) for each in said if (known := READINGS.get(each.name)) and known.person]
-    return frozenset([*people, *(name for event in events for name in (event.crew, event.actor))])
+    for event in events:
+        people += [event.crew, event.actor, event.signed_by, event.sent_by]
+    return frozenset(people)
 
 
 def _causes(causes: Sequence[Cause], change: _Text) -> Sequence[Cause]:

@@ -16,6 +16,7 @@ from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.kind.kind import free_of, secret_of
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person
+from linemap.domain.record.signing import author_of
 from linemap.errors import NotFound
 from linemap.kinds.registry import CROSSINGS, HOLDS
 from linemap.service.view.view import JobView
@@ -237,7 +238,7 @@ def may_see_photo(view: JobView, event: Event, person: Person) -> bool:
 
     The machine of a job without people has taken every photo itself.
     """
-    if person.local or person.audience is Audience.OWNER or event.actor == person.name:
+    if person.local or person.audience is Audience.OWNER or author_of(event) == person.name:
         return True
     return person.audience is Audience.CREW and not shows_restricted_place(view, event)
 

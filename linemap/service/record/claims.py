@@ -8,7 +8,8 @@ from dataclasses import replace
 from linemap.domain.crew.briefing import Briefing, briefing
 from linemap.domain.crew.emergency import NO_HOSPITAL
 from linemap.domain.crew.wind import wind_words
-from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims
+from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims, why_not_claimed
+from linemap.domain.record.person import Person
 from linemap.errors import InputRefused
 from linemap.service.record.record import Known, locate_record
 from linemap.service.view.help import help_words
@@ -19,11 +20,17 @@ from linemap.store.crew import add_briefing, add_claim, load_claims
 from linemap.store.database import Database
 
 
-def record_claim(database: Database, known: Known, claim: Claim) -> tuple[StandingClaim | None, bool]:
-    """Store a claim; return it as it stands now, None when it has ended, and whether it was new.
+def record_claim(
+    database: Database, known: Known, claim: Claim, *, person: Person | None = None
+) -> tuple[StandingClaim | None, bool]:
+    """Store a claim that `person` brings; return it as it stands now, None = ended, and whether it was new.
 
-    A structure the job has not is refused; an identifier of another claim is a `Conflict`.
+    A structure the job has not is refused, and so is a crew that is not the person's own; an
+    identifier of another claim is a `Conflict`.
     """
+    why = why_not_claimed(claim, person)
+    if why:
+        raise InputRefused.at("crew", claim.crew, why)
     line, structure = _located(known, claim.line, claim.structure)
     claim = replace(claim, line=line, structure=structure)
     with database.writing() as connection:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
+from linemap.domain.record.person import Person
+from linemap.domain.record.signing import author_of, may_add_photo
 from linemap.errors import Conflict, InputRefused, NotFound
 from linemap.store.database import Database
 from linemap.store.events import find_events
@@ -22,6 +24,7 @@ from linemap.store.photos import (
     count_photos,
     find_photo,
     forget_photo,
+    forget_unfinished,
     parts_of,
     stored_part,
 )
@@ -32,6 +35,8 @@ MOST_BYTES = 12 * 1024 * 1024
 PART_BYTES = 256 * 1024
 #: Photos of one event.
 MOST_OF_EVENT = 20
+#: A photo that was begun and not finished for so long has ended; it can be sent again. Our own limit.
+UNFINISHED_ENDS = dt.timedelta(days=14)
 #: Bytes from which the format of a picture is told.
 _HEAD = 12
 _PNG = b"\x89PNG\r\n\x1a\n"
@@ -56,8 +61,10 @@ class Part:
     sha256: str = ""
 
 
-def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRow:
-    """Store the next part of a photo; a part that is there already changes nothing.
+def receive_part(
+    database: Database, part: Part, *, now: dt.datetime, person: Person | None = None
+) -> PhotoRow:
+    """Store the next part of a photo that `person` brings; a part that is there already changes nothing.
 
     Return the photo as it is now; complete once its last byte came and it proved to be a picture.
 
@@ -66,14 +73,15 @@ def receive_part(database: Database, part: Part, *, now: dt.datetime) -> PhotoRo
     NotFound
         If the job has no such event.
     InputRefused
-        If sizes do not fit, the content is no picture, or its SHA-256 is not what the sender says. What was
-        there of a picture that proved wrong is taken out, so that it can be sent again.
+        If the record names no such photo and is of somebody else, sizes do not fit, the content is no
+        picture, or its SHA-256 is not what the sender says. What was there of a picture that proved wrong is
+        taken out, so that it can be sent again.
     Conflict
         If a part before it is missing, the identifier belongs to another photo, or the event has too many.
     """
     _check_sizes(part)
     with database.writing() as connection:
-        photo = find_photo(connection, part.photo_id) or _begin(connection, part, now)
+        photo = find_photo(connection, part.photo_id) or _begin(connection, part, now, person)
         if (photo.event_id, photo.total) != (part.event_id, part.total):
             raise Conflict(
                 f"photo {part.photo_id} is of another event or size; give it an identifier of its own"
@@ -124,11 +132,16 @@ def _check_sizes(part: Part) -> None:
         )
 
 
-def _begin(connection: Connection, part: Part, now: dt.datetime) -> PhotoRow:
+def _begin(connection: Connection, part: Part, now: dt.datetime, person: Person | None) -> PhotoRow:
     if part.start:
         raise Conflict(f"0 bytes of photo {part.photo_id} are here; go on from there")
-    if part.event_id not in find_events(connection, [part.event_id]):
+    event = find_events(connection, [part.event_id]).get(part.event_id)
+    if event is None:
         raise NotFound(f"no event {part.event_id} in this job; send the record first, then its photos")
+    if not may_add_photo(event, part.photo_id, person):
+        words = f"the record is of {author_of(event)} and names no such photo"
+        raise InputRefused.at("event", part.event_id, words, "record it with a record of your own")
+    forget_unfinished(connection, part.event_id, before=now - UNFINISHED_ENDS)
     if count_photos(connection, part.event_id) >= MOST_OF_EVENT:
         raise Conflict(f"event {part.event_id} has {MOST_OF_EVENT} photos already; record another event")
     kind = picture_type(part.content[:_HEAD])

@@ -23,6 +23,7 @@ from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.event import Event
 from linemap.domain.record.moved import as_listed
 from linemap.domain.record.replay import clock_findings, corrected_ids
+from linemap.domain.record.signing import taken_back_by, why_not_taken_back
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.domain.record.workflow import Step, Workflow
 from linemap.service.view.contents import check_content
@@ -144,7 +145,7 @@ def record_events(
             for spelt in naming.listed.kept_as(line, each)
         }
         before = [as_listed(event, naming) for event in of_structures(connection, kept)]
-        fresh = _settle(known, located, there)
+        fresh = _settle(known, located, there, before)
         add_fresh(connection, fresh)
         corrected = corrected_among(connection, [event.id for event in before])
     events_at: dict[Key, list[Event]] = {key: [] for key in keys}
@@ -200,8 +201,13 @@ def _ids(event: Event) -> tuple[str, ...]:
     return (event.id, event.supersedes) if event.supersedes else (event.id,)
 
 
-def _settle(known: Known, located: Iterable[_Located], there: Mapping[str, Event]) -> list[Event]:
-    """Say of each record whether it is new, known or a contradiction; return the new ones."""
+def _settle(
+    known: Known, located: Iterable[_Located], there: Mapping[str, Event], before: Sequence[Event]
+) -> list[Event]:
+    """Say of each record whether it is new, known, a contradiction, or not theirs to take back.
+
+    Return the new ones. `before` is the record of the structures until now.
+    """
     kept = dict(there)
     fresh: list[Event] = []
     for each in located:
@@ -209,6 +215,10 @@ def _settle(known: Known, located: Iterable[_Located], there: Mapping[str, Event
             continue
         other = kept.get(each.event.id)
         if other is None:
+            why = why_not_taken_back(each.event, taken_back_by(each.event, kept, [*before, *fresh]))
+            if why:
+                each.outcome = replace(each.outcome, outcome="refused", why=why)
+                continue
             kept[each.event.id] = each.event
             fresh.append(each.event)
         elif same_content(other, each.event):

@@ -11,6 +11,7 @@ from linemap.domain.finding.phrase import listed_poles
 from linemap.domain.record.punch import PunchItem, punch_items
 from linemap.domain.record.reading import words_of
 from linemap.domain.record.replay import parts_of, standing_events, without_corrected
+from linemap.domain.record.signing import of_right_role
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.survey.orientation import residual_words
 from linemap.report.sheets.card import Card
@@ -103,7 +104,7 @@ def _readings(view: JobView, row: int) -> tuple[str, ...]:
     """Say in one sentence what was measured or seen with the records that count, by step and pole."""
     events = view.events_by_structure.get(view.key(row), [])
     events = [event for event in events if event.moment.date() <= view.as_of]
-    counted = without_corrected(events, view.corrected)
+    counted = of_right_role(without_corrected(events, view.corrected), view.workflow.roles)
     said, called = [], view.figures.called(row)
     for step in view.workflow.steps:
         parts = parts_of(

@@ -27,6 +27,7 @@ from linemap.domain.finding.finding import Finding
 from linemap.domain.finding.ledger import Surface
 from linemap.domain.kind.kind import Place
 from linemap.domain.record.event import Event
+from linemap.domain.record.signing import who_words
 from linemap.domain.record.status import Key
 from linemap.domain.record.workflow import Workflow
 from linemap.domain.survey.orientation import landmark_words
@@ -216,7 +217,7 @@ def history_at(view: JobView, row: int) -> list[History]:
         History(
             id=event.id,
             when=event.happened_at.isoformat(timespec="minutes"),
-            text=event_line(event, called) + _whence(view, event),
+            text=", ".join(filter(None, (event_line(event, called), who_words(event), _whence(view, event)))),
             movable=event.what not in {"case", "moved"}
             and event.result != "withdrawn"
             and event.id not in view.corrected,
@@ -229,7 +230,7 @@ def history_at(view: JobView, row: int) -> list[History]:
 def _whence(view: JobView, event: Event) -> str:
     """Say where a record was recorded that was moved here; "" = here."""
     moved = view.moved.get(event.id)
-    return "" if moved is None else f", recorded at {view.named(moved.source)}"
+    return "" if moved is None else f"recorded at {view.named(moved.source)}"
 
 
 def wrong_at(view: JobView, row: int) -> list[str]:

@@ -194,7 +194,8 @@ proposal_file = Table(
 )
 
 
-#: Who may sign in. A person is never taken out: records name them. `folded` is the name as compared.
+#: Who may sign in. A person is never taken out: records name them. `folded` is the name as compared, `crew`
+#: the one they claim structures for; "" = none is set.
 person = Table(
     "person",
     metadata,
@@ -206,6 +207,7 @@ person = Table(
     Column("password_hash", Text),
     *moments("added_at"),
     Column("revoked_at", Moment),
+    Column("crew", Text, nullable=False, server_default=""),
 )
 
 #: One phone, or one browser signed in with a password. Codes and tokens are kept only as SHA-256.

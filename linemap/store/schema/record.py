@@ -30,7 +30,10 @@ from linemap.store.schema.columns import (
 )
 
 #: Columns of events that records before them leave at their default.
-_SINCE_0051 = (("what", "step"), ("part", ""), ("content", ""), ("signed_by", ""), ("sent_by", ""))
+_SINCE_0051 = (
+    ("what", "step"),
+    *((name, "") for name in ("part", "content", "signed_by", "signed_how", "role", "sent_by")),
+)
 
 #: Append-only: triggers refuse every change. `seq` is the order of receipt.
 event = Table(
@@ -77,6 +80,7 @@ claim = Table(
     receipt_order(),
     *texts("id", "line", "structure", "crew", "device"),
     *moments("made_at", "expires_at", "received_at"),
+    Column("who", Text, nullable=False, server_default=""),
     UniqueConstraint("id"),
     sqlite_autoincrement=True,
 )

@@ -49,7 +49,7 @@ def post_compare(said: CompareRequest, recording: Recording) -> Response:
     if said.seen is not None:
         seen = Witness(
             device=device,
-            person=recording.signed(""),
+            person=recording.sender,
             newest=said.seen.newest,
             seen_at=said.seen.at,
             reported_at=recording.now,

@@ -66,6 +66,7 @@ def adding(request: Request, cache: Answers, now: Now, given: Annotated[PersonRe
         role=given.role,
         device=given.device,
         releases=given.releases,
+        crew=given.crew,
         password=given.password,
         now=now,
     )

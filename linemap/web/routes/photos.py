@@ -73,7 +73,7 @@ def put_photo(
         content=content,
         sha256=sha256,
     )
-    photo = receive_part(recording.database, part, now=recording.now)
+    photo = receive_part(recording.database, part, now=recording.now, person=recording.person)
     return json_answer(_state(photo), headers=_progress(photo))
 
 

@@ -87,6 +87,7 @@ def _reported(said: object, recording: Recorder, skew_s: float) -> Event | Refus
 
 def _event(said: EventRequest, recording: Recorder, skew_s: float) -> Event:
     position, wind = said.position, said.wind
+    signing = recording.signing(said, skew_s=skew_s)
     return Event(
         id=str(said.id),
         line=said.line,
@@ -99,10 +100,7 @@ def _event(said: EventRequest, recording: Recorder, skew_s: float) -> Event:
         happened_at=said.happened_at,
         received_at=recording.now,
         crew=said.crew.strip(),
-        actor=recording.signed(said.actor.strip()),
-        device=recording.device(said.device.strip()),
-        signed_by=said.signed_by.strip(),
-        sent_by=recording.signed(""),
+        **signing._asdict(),
         content=canonical_json(said.content) if said.content else "",
         note=said.note,
         longitude=None if position is None else position.longitude,
@@ -148,7 +146,9 @@ def _printable(text: str) -> str:
 )
 def post_claim(said: ClaimRequest, recording: Recording) -> Response:
     """Record a claim. Claims of other crews for the same structure come back with it; none is taken out."""
-    standing, new = record_claim(recording.database, recording.known, _claim(said, recording))
+    standing, new = record_claim(
+        recording.database, recording.known, _claim(said, recording), person=recording.person
+    )
     body = answer.ClaimAnswer(
         id=str(said.id),
         recorded=new,
@@ -206,6 +206,7 @@ def _claim(said: ClaimRequest, recording: Recorder) -> Claim:
             structure=said.structure,
             crew=said.crew.strip(),
             device=recording.device(said.device.strip()),
+            who=recording.sender,
             made_at=said.made_at,
             expires_at=said.expires_at,
             received_at=recording.now,

@@ -87,6 +87,8 @@ def _session_answer(asking: Person | None) -> Response:
         name="" if asking is None else asking.name,
         role=None if asking is None else asking.role,
         device="" if asking is None else asking.device,
+        crew="" if asking is None else asking.crew,
+        mark="" if asking is None else asking.mark,
         local=asking is not None and asking.local,
     )
     return json_answer(answer, headers={"cache-control": "no-store"})

@@ -10,7 +10,6 @@ import pytest
 from linemap.domain.design.guy import Guy
 from linemap.domain.record.declared_work import (
     guys_by_structure,
-    match_part_step,
     part_steps,
     span_ends,
     with_part_steps,
@@ -18,6 +17,7 @@ from linemap.domain.record.declared_work import (
 )
 from linemap.domain.record.event import Event, Result
 from linemap.domain.record.status import StructureStatus, fold, fold_structure
+from linemap.domain.record.step_words import match_part_step
 from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND
 
 KEY = ("North", "5/5")

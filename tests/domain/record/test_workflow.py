@@ -7,7 +7,8 @@ from dose import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND, Step, Workflow, match_step
+from linemap.domain.record.step_words import match_step
+from linemap.domain.record.workflow import FRAMED_ALOFT, FRAMED_ON_GROUND, Step, Workflow
 
 BOTH = pytest.mark.parametrize("workflow", [FRAMED_ON_GROUND, FRAMED_ALOFT])
 

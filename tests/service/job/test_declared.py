@@ -11,7 +11,8 @@ import pytest
 from linemap.domain.design.tolerance import ToleranceEntry, Tolerances
 from linemap.domain.record.workflow import FRAMED_ON_GROUND
 from linemap.errors import InputRefused
-from linemap.service.job.declared import read_catenary, read_evidence, read_tolerance
+from linemap.service.job.declared import read_catenary, read_tolerance
+from linemap.service.job.declared_steps import read_evidence
 from linemap.service.job.job import declare
 from linemap.service.view.build import build_view
 from linemap.service.view.panel import structure_panel

@@ -142,6 +142,14 @@ def _unknown_pole(v: Values) -> str:
     return f"{v['who']} recorded {v['step']} for {named}, not one of {poles}"
 
 
+def _other_role(v: Values) -> str:
+    """Say who recorded a step that others record, and who confirms it."""
+    return (
+        f"{v['step']} recorded {date_words(v['on'])} by {v['who']}, {v['role']}: not counted as done until "
+        f"{' or '.join(v['roles'])} records it too{_answered(v)}"
+    )
+
+
 N, U, W, S = Severity
 _ANEW = "a record that corrects it"
 CODES: Mapping[str, Code] = MappingProxyType(
@@ -172,6 +180,7 @@ CODES: Mapping[str, Code] = MappingProxyType(
             "the record of the earlier step",
             _step_missing,
         ),
+        "other role": Code(W, "office", "a record of the step by one of the roles it names", _other_role),
         "unknown step": Code(
             U,
             "office",

@@ -16,13 +16,21 @@ def upgrade() -> None:
     _say_more_of_events()
     _know_backups()
     _keep_times_of_holds()
+    _know_crews()
     _seal()
 
 
 def _say_more_of_events() -> None:
     # a default needs no change of a row, so the record may go on refusing changes
-    for name, usual in (("what", "step"), ("part", ""), ("content", ""), ("signed_by", ""), ("sent_by", "")):
-        op.add_column("event", sa.Column(name, sa.Text(), nullable=False, server_default=usual))
+    op.add_column("event", sa.Column("what", sa.Text(), nullable=False, server_default="step"))
+    for name in ("part", "content", "signed_by", "signed_how", "role", "sent_by"):
+        op.add_column("event", sa.Column(name, sa.Text(), nullable=False, server_default=""))
+
+
+def _know_crews() -> None:
+    """Let people have a crew of their own, and claims say who made them."""
+    for table, name in (("person", "crew"), ("claim", "who")):
+        op.add_column(table, sa.Column(name, sa.Text(), nullable=False, server_default=""))
 
 
 def _know_backups() -> None:

@@ -1,7 +1,7 @@
 // Claims: a crew says that it works here today. They tell, they lock nothing, and they say nothing of who is there.
 
 import { html } from "../shared/html.js";
-import { me } from "./me.js";
+import { me, ownCrew } from "./me.js";
 import { add, waiting } from "./outbox.js";
 import { soon } from "./sync.js";
 import { momentWords, stamp } from "./words.js";
@@ -20,7 +20,7 @@ function claimsBlock(card) {
   ];
   return html`<section class="claims"><h2>Claims</h2>
     <ul>${rows.length ? rows : html`<li>none on record; that says nothing of who is there</li>`}</ul>
-    <button type="button" class="wide" data-do="claim">Claim for ${me().crew || "my crew"} today</button></section>`;
+    <button type="button" class="wide" data-do="claim">Claim for ${ownCrew() || "my crew"} today</button></section>`;
 }
 
 /** Claim a structure for the crew until the end of the day. */
@@ -28,7 +28,7 @@ async function claim(card) {
   const until = new Date();
   until.setHours(23, 59, 0, 0);
   const entry = await add("claim", {
-    id: crypto.randomUUID(), line: card.line, structure: card.number, crew: me().crew, device: me().device,
+    id: crypto.randomUUID(), line: card.line, structure: card.number, crew: ownCrew(), device: me().device,
     made_at: stamp(Date.now()), expires_at: stamp(until.getTime()),
   });
   soon();

@@ -2,6 +2,7 @@
 
 import { movesOf, placeOf } from "./place.js";
 import { all, read, waitingElsewhere, write } from "./db.js";
+import { signature } from "./me.js";
 import { mark, noteLoss } from "./memory.js";
 
 /** @type {{ waiting: Phone.Entry[], sent: Phone.Entry[], photos: Phone.Photo[], elsewhere: { job: string, records: number, photos: number }[], events: Map<string, Phone.Entry[]> }} */
@@ -51,9 +52,10 @@ async function changed() {
 
 /**
  * Keep a record and its photos; resolves when both are on the phone's disk.
- * `kind` is "event", "claim" or "briefing"; `body` is what the server will get.
+ * `kind` is "event", "claim" or "briefing"; `body` is what the server will get. Events say who is signed in now.
  */
-async function add(kind, body, pictures = []) {
+async function add(kind, said, pictures = []) {
+  const body = kind === "event" ? { ...said, ...signature() } : said;
   const entry = { id: body.id, kind, at: Date.now(), body, state: "waiting", why: "", tried: false };
   await write(["outbox", "photos"], (store) => {
     store("outbox").add(entry);

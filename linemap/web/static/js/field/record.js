@@ -5,7 +5,7 @@ import { poleName, poleWords } from "../shared/number.js";
 import { JOB } from "../shared/request.js";
 import { fromLeft, standing, viewLink } from "./card.js";
 import { holdBlock } from "./holds.js";
-import { me } from "./me.js";
+import { hasRole, me } from "./me.js";
 import { add, sent, takeBack, waiting } from "./outbox.js";
 import { head, index } from "./pack.js";
 import { begun, begunWords, partBar } from "./parts.js";
@@ -99,7 +99,7 @@ function stepChoice(card, steps) {
 function inTheWay(card, code, steps) {
   const rules = index().workflow.steps;
   const words = (wanted) => rules.find((rule) => rule.code === wanted)?.words ?? wanted;
-  const requires = rules.find((rule) => rule.code === code)?.requires ?? [];
+  const { requires = [], roles = [] } = rules.find((rule) => rule.code === code) ?? {};
   const missing = requires.filter((need) => !steps.find((known) => known.code === need)?.done);
   const ticket = ticketFault(card, code);
   const held = holdsOn(card, code);
@@ -108,6 +108,7 @@ function inTheWay(card, code, steps) {
     ${ticket && html`<p class="hold hold"><b>${/\bexpired\b/.test(ticket) ? "TICKET EXPIRED" : "TICKET"}</b> ${ticket}</p>`}
     ${comingOn(card, code, !held.length).map((coming) => html`<p class="hold coming"><b>${coming}</b></p>`)}
     ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${lack}</p>`)}
+    ${!hasRole(roles) && html`<p class="note">Counts as done once ${roles.join(" or ")} records it too. Yours is kept, and they are asked.</p>`}
     ${missing.length ? html`<p class="note">Before it, not recorded: ${missing.map(words).join(", ")}. It is kept as you say it, with a remark.</p>` : ""}${agedBlock()}`;
 }
 
@@ -261,7 +262,7 @@ async function undo(id) {
   if (await takeBack(id)) return "Taken back; nothing of it was sent";
   const entry = [...waiting(), ...sent()].find((known) => known.id === id);
   if (!entry || entry.kind !== "event") return "It was sent already";
-  const body = { ...entry.body, id: crypto.randomUUID(), result: "withdrawn", supersedes: id, happened_at: stamp(Date.now()), photos: [], readings: [], wind: null, brand_seen: "", note: "recorded by mistake" };
+  const body = { ...entry.body, id: crypto.randomUUID(), result: "withdrawn", supersedes: id, actor: me().actor, device: me().device, happened_at: stamp(Date.now()), photos: [], readings: [], wind: null, brand_seen: "", note: "recorded by mistake" };
   await add("event", body);
   soon();
   return "Withdrawn; the history keeps both";

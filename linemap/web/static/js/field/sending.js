@@ -2,7 +2,7 @@
 
 import { html, render } from "../shared/html.js";
 import { isSafe, unsafe, witness } from "./kept.js";
-import { me } from "./me.js";
+import { me, signature } from "./me.js";
 import { keptWords, memory } from "./memory.js";
 import { photos, sent, waiting } from "./outbox.js";
 import { index } from "./pack.js";
@@ -16,10 +16,17 @@ function photosOf(id) {
   return own.map((photo) => html`<small>photo ${sizeWords(photo.sent)} of ${sizeWords(photo.bytes)} sent${photo.why && `: ${photo.why}`}</small>`);
 }
 
+/** Who did it and who was signed in, where that is not who is signed in now. */
+function byWords({ body }) {
+  const [now, then] = [signature().signed_by, body.signed_by ?? ""];
+  const did = body.actor && body.actor !== (then || now) ? `done by ${body.actor}` : "";
+  return [did, then && then !== now ? `signed in was ${then}` : ""].filter(Boolean).map((words) => `, ${words}`).join("");
+}
+
 function waitingRow(entry) {
   const refused = entry.state === "refused";
   const note = refused ? html`<small class="bad"><b>REFUSED</b> ${entry.why}</small>` : html`<small>${entry.tried ? "tried, not acknowledged" : "waits"}</small>`;
-  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}</small>${note}${photosOf(entry.id)}</span>
+  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}${byWords(entry)}</small>${note}${photosOf(entry.id)}</span>
     <span class="acts">${refused && html`<button type="button" data-do="again" data-id="${entry.id}">Try again</button>`}
     ${entry.kind === "event" || !entry.tried ? html`<button type="button" data-do="undo" data-id="${entry.id}">Undo</button>` : ""}</span></li>`;
 }
@@ -49,7 +56,7 @@ function keeping() {
 
 function sentRow(entry, gone) {
   const act = entry.kind === "event" && entry.body.result !== "withdrawn" && !gone.has(entry.id);
-  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}, on the server${isSafe(entry) ? " and in a copy" : ""}</small>
+  return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}${byWords(entry)}, on the server${isSafe(entry) ? " and in a copy" : ""}</small>
     ${entry.findings.map((words) => html`<small class="bad">${words}</small>`)}${photosOf(entry.id)}</span>
     <span class="acts">${act && html`<a class="button" href="${correctLink(entry)}">Correct</a><button type="button" data-do="undo" data-id="${entry.id}">Withdraw</button>`}</span></li>`;
 }
@@ -65,7 +72,7 @@ function who() {
 function showSending(main) {
   const { contact, words, busy, signIn } = status();
   const shown = sent().filter(({ at }) => at > Date.now() - SHOWN_MS);
-  const gone = new Set([...waiting(), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
+  const gone = new Set([...waiting().filter(({ state }) => state !== "refused"), ...sent()].map(({ body }) => body.supersedes).filter(Boolean));
   render(main, html`<div class="sending"><h1 tabindex="-1">Send</h1>
     <p class="contact">Last successful contact: <b>${contact ? clockWords(contact) : "none yet"}</b></p>
     ${words && html`<p class="hold conditional" role="status">${words}${signIn && html` <a class="inline" href="/sign-in?next=/field">Sign in</a>`}</p>`}

@@ -2,6 +2,7 @@
 
 import { stepsOfHead, stopsOf } from "./head.js";
 import { heldNow, soonHeld } from "./holds.js";
+import { hasRole } from "./me.js";
 import { eventsAt } from "./outbox.js";
 import { applyGuys, begun, ofGuys } from "./parts.js";
 import { dataVersionOf, index, work } from "./pack.js";
@@ -46,7 +47,8 @@ function stepsOf(card) {
   const steps = (card.steps ?? stepsOfHead(card, index().workflow.steps)).map((step) => ({ ...step, built: !card.not_built.includes(step.code), local: false }));
   for (const { body } of notInPack(card)) {
     const step = steps.find(({ code }) => code === body.step);
-    if (!step) continue;
+    const rule = index().workflow.steps.find(({ code }) => code === body.step);
+    if (!step || (body.result === "done" && !hasRole(rule?.roles))) continue;
     apply(step, body, letters);
     Object.assign(step, { local: true, when: body.happened_at.slice(0, 10), crew: body.crew });
   }

@@ -23,10 +23,12 @@ function addForm(found) {
     <label>Device to sign in by link<input name="device" maxlength="100" value="phone" autocomplete="off" aria-describedby="device-hint"></label>
     <label>Password for a desktop, 15 characters or more<input name="password" type="password" minlength="15" maxlength="200" autocomplete="new-password" aria-describedby="device-hint"></label>
     <label>Offices for releasing holds<input name="releases" maxlength="400" list="offices" autocomplete="off" aria-describedby="office-hint"></label>
+    <label>Crew they claim structures for<input name="crew" maxlength="100" autocomplete="off" aria-describedby="crew-hint"></label>
     <label>Address phones reach this server at<input name="address" maxlength="200" value="${found.address}" autocomplete="off" spellcheck="false"></label>
     <datalist id="offices">${found.offices.map((office) => html`<option value="${office}"></option>`)}</datalist>
     <p class="hint" id="device-hint">A link works once, within two days. With a password and no device there is no link.</p>
     <p class="hint" id="office-hint">As holds name them, parted by commas${found.offices.length > 0 && html`: ${found.offices.join(", ")}`}.</p>
+    <p class="hint" id="crew-hint">As the crew records. Left empty, they may claim for any crew; inspectors and managers always may.</p>
     <div class="answers"><button type="submit">Let in</button></div></form>`;
 }
 
@@ -39,7 +41,7 @@ function deviceRow(device) {
 
 /** @param {Answer.PersonAnswer} person */
 function card(person, i) {
-  const facts = [person.role, person.releases.length && `releases holds for ${person.releases.join(", ")}`, person.password && "has a password"].filter(Boolean).join(", ");
+  const facts = [person.role, person.crew && `of crew ${person.crew}`, person.releases.length && `releases holds for ${person.releases.join(", ")}`, person.password && "has a password"].filter(Boolean).join(", ");
   const devices = person.devices.length
     ? html`<div class="scroll" tabindex="0" role="group" aria-label="Devices of ${person.name}"><table><thead><tr><th scope="col">device</th><th scope="col">state</th><th scope="col">when</th><th scope="col">change</th></tr></thead><tbody>${person.devices.map(deviceRow)}</tbody></table></div>`
     : html`<p class="none">no device</p>`;
@@ -112,11 +114,11 @@ class PeoplePage {
     const given = /** @type {Record<string, string>} */ (Object.fromEntries(new FormData(form)));
     if (form.matches("[data-add]")) {
       const releases = given.releases.split(",").map((each) => each.trim()).filter(Boolean);
-      void this.add({ name: given.name.trim(), role: /** @type {Answer.Role} */ (given.role), device: given.device.trim(), password: given.password, releases, address: given.address.trim() });
+      void this.add({ name: given.name.trim(), role: /** @type {Answer.Role} */ (given.role), device: given.device.trim(), password: given.password, releases, crew: given.crew.trim(), address: given.address.trim() });
       return;
     }
     const person = this.found?.people[Number(form.dataset.more)];
-    if (person) void this.add({ name: person.name, role: person.role, device: given.device.trim(), releases: [], password: "", address: "" });
+    if (person) void this.add({ name: person.name, role: person.role, device: given.device.trim(), releases: [], crew: "", password: "", address: "" });
   }
 
   clicked(button) {

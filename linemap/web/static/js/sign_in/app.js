@@ -48,6 +48,15 @@ const homeOf = ({ role }) => (role === "crew" || (role === "inspector" && inHand
 /** Is this a screen that is held in a hand and touched? */
 const inHand = () => matchMedia("(pointer: coarse) and (max-width: 700px)").matches;
 
+/** Let the pages of a phone know that who signed in changed: what they heard before is of somebody else. */
+function noteAnew() {
+  try {
+    localStorage.setItem("linemap-signed-anew", String(Date.now()));
+  } catch {
+    // storage may be closed in private windows; the pages ask the server anyway
+  }
+}
+
 function goOn(session) {
   const asked = new URLSearchParams(location.search).has("next");
   location.replace(asked ? onward(location.search, location.hash) : homeOf(session));
@@ -58,7 +67,9 @@ async function signIn(body, button) {
   say("");
   const session = await send("POST", body);
   button.disabled = false;
-  if (session) goOn(session);
+  if (!session) return;
+  noteAnew();
+  goOn(session);
 }
 
 function showForm() {

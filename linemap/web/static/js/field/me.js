@@ -53,9 +53,10 @@ const ownCrew = () => (signed.crew && !OF_ALL_CREWS.includes(signed.role) ? sign
 const hasRole = (roles) => !roles?.length || !signed.role || roles.includes(signed.role);
 
 /** Keep who is signed in, as the server says. What was recorded before stays under the name it has. */
-async function heardOf({ signed_in, local, name, mark, role, crew }) {
+async function heardOf(session) {
   const before = signed.name;
-  const now = signed_in && !local ? { name, mark, role, crew } : NOBODY;
+  const { name, role, crew } = session;
+  const now = session.signed_in && !session.local ? { name, role, crew, mark: session.mark } : NOBODY;
   Object.assign(signed, now, { at: Date.now() });
   await remember("signed", { ...signed });
   if (!now.name) return;

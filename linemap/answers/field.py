@@ -120,6 +120,37 @@ class ReadingDeclared:
 
 
 @dataclass(frozen=True, kw_only=True)
+class RoverDeclared:
+    """What a phone needs to check frames by rover as the job does; lengths in the ground unit of its lines.
+
+    A receiver may be `gate_m` off at most by its own words, its corrections `age_s` old; `noise` is
+    [share of the variance, seconds in which that part is forgotten]; `circles` [what an accuracy may mean,
+    sigmas per axis in it]. A fail lies `beyond` sigmas outside, `coarse` where the tolerance is less than
+    `coverage` sigmas; `chi_square` is by pairs of positions beyond those that place the poles, from 1 on.
+    """
+
+    metre: float
+    gate_m: float
+    age_s: float
+    noise: Sequence[tuple[float, float]]
+    stake: float
+    radius: float
+    oval: float
+    rod: float
+    stance_deg: float
+    shift: float
+    seconds: float
+    epochs: int
+    faces: int
+    circles: Sequence[tuple[str, float]]
+    confidence: float
+    beyond: float
+    coarse: float
+    coverage: float
+    chi_square: Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True)
 class CardTicket:
     """One locate ticket that covers the structure, as a phone dates it by itself.
 
@@ -285,6 +316,7 @@ class FieldContent:
     waits: Sequence[str]
     workflow: FieldWorkflow
     readings: Sequence[ReadingDeclared]
+    rover: RoverDeclared
     crews: Sequence[str]
     lines: Sequence[FieldLine]
     #: Open cases of structures that no list has any more.

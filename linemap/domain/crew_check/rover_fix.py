@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -84,7 +84,7 @@ class RoverRule:
             shift=5.0 * foot,
         )
 
-    def to_values(self, confidence: float) -> dict[str, object]:
+    def to_values(self, confidence: float) -> dict[str, Any]:
         """Return all a phone needs to judge as `Solution` does, for an answer; `confidence` is the line's."""
         return {
             **{each.name: getattr(self, each.name) for each in fields(self)},

@@ -27,6 +27,7 @@ from linemap.domain.crew.material import needs_material
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.ticket import needs_ticket, sets_anchors
 from linemap.domain.crew.wind import EMPLOYER, PUBLISHED, wind_words
+from linemap.domain.crew_check.rover_fix import RoverRule
 from linemap.domain.design.line import Line
 from linemap.domain.finding.phrase import date_words
 from linemap.domain.record.claim import StandingClaim, standing_claims
@@ -103,6 +104,7 @@ def field_index(
             chain=list(view.workflow.chain),
         ),
         readings=[_reading(each) for each in READINGS.values()],
+        rover=answer.RoverDeclared(**RoverRule.of(view.unit.symbol).to_values(view.tolerances.confidence)),
         crews=_crews(view),
         lines=[
             _line_head(view, line, miles[line.name], barriers.get(line.name, []))

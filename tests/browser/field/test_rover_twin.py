@@ -15,7 +15,8 @@ IN_PAGE = """async (cases) => {
   const { judgeRover, lacking } = await import('/static/js/field/rover_solve.js');
   return cases.map(({ design, rule, check }) => {
     const lacks = lacking(design, rule, check.fixes);
-    return { lacks, ...judgeRover(design, rule, check) };
+    const found = judgeRover(design, rule, check);
+    return { lacks, ...found, values: found.quantities, sigmas: found.gates.map(([sigma]) => sigma) };
   });
 }"""
 
@@ -31,6 +32,9 @@ def test_both_find_the_same(reader: Any) -> None:
         assert (answer["lacks"], answer["verdict"], answer["why"], answer["odd"]) == (
             "", expected.verdict.value, expected.why, expected.odd,
         ), i  # fmt: skip
+        gates = each.design.gates(expected.sigmas)
+        wanted = [(gate.sigma, gate.pass_to, gate.fail_from) for gate in gates]
+        np.testing.assert_allclose(answer["gates"], wanted, rtol=0.0, atol=1e-6, err_msg=str(i))
         for name in ("values", "sigmas", "poles", "shift"):
             wanted = getattr(expected, name)
             np.testing.assert_allclose(answer[name], wanted, rtol=0.0, atol=1e-6, err_msg=f"{i} {name}")

@@ -19,6 +19,7 @@ import { prepareAll } from "./photo.js";
 import { showPlan } from "./plan.js";
 import { showPunch } from "./punch.js";
 import { showPhotos, showPlace, showRecord, takeAlong, undo } from "./record.js";
+import { showRover } from "./rover.js";
 import { showSending } from "./sending.js";
 import { keepPage, showServed, writeAgain } from "./served.js";
 import { send, startSending, status, tryAgain } from "./sync.js";
@@ -52,11 +53,12 @@ const VIEWS = {
   punch: () => showPunch(main, here.card, route().get("i") ?? ""),
   plan: () => void showPlan(main, here.card, still()),
   tape: () => void showTape(main, here.card, still()),
+  rover: () => void showRover(main, here.card, still()),
   unknown,
   cases: () => showCases(main),
   move: () => showMove(main, route().get("id")),
 };
-const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan", "tape"]);
+const NEEDS_CARD = new Set(["card", "record", "briefing", "punch", "plan", "tape", "rover"]);
 const NEEDS_POSITION = new Set(["record", "next", "plan", "punch", "tape"]);
 
 function located() {

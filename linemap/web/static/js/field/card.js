@@ -164,7 +164,8 @@ function showCard(main, card) {
       ${card.deflection_text && html`<br><b>angle ${card.deflection_text}</b>`}</p></header>
       ${warnings(card, steps)}${punchWarning(card)}<div data-cases></div><div class="ways">${way(card, "back")}${way(card, "ahead")}</div>
       ${facingBlock(card)}${poles(card)}${marks(card)}
-      <a class="button wide" href="${viewLink("tape", card)}">Check the frame by tape<small>before the backfill is tamped</small></a>${surroundings(card)}${progress(card, steps)}${punchBlock(card)}${claimsBlock(card)}${history(card)}
+      <a class="button wide" href="${viewLink("tape", card)}">Check the frame by tape<small>before the backfill is tamped</small></a>
+      <a class="button wide" href="${viewLink("rover", card)}">Check the frame by rover<small>before the backfill is tamped</small></a>${surroundings(card)}${progress(card, steps)}${punchBlock(card)}${claimsBlock(card)}${history(card)}
       ${(index().emergency ?? []).map((words) => html`<p class="note">${words}</p>`)}
       <a class="button wide" href="${viewLink("plan", card)}">Plan of the surroundings</a>
       <p class="caution">${index().caution}</p></article>${recordBar(card, steps)}`,

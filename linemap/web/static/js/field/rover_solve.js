@@ -1,8 +1,10 @@
 // Where positions beside stakes and poles put a frame, and what that tells: the twin of
 // `linemap/domain/crew_check/rover.py`, with the numbers of its rule from the pack.
 
+import { identity, quantitiesOf, solved, times, transposed, verdictOf } from "./tape_solve.js";
+
 /** @typedef {{ at: string, face: string, longitude: number, latitude: number, start: number, seconds: number, epochs: number, accuracy_m: number, sigma_m: number }} Fix */
-/** @typedef {{ letters: string, spacing: number, names: string[], limits: number[] }} Design */
+/** @typedef {{ letters: string, spacing: number, limits: readonly number[] }} Design A plan of `tape_solve.js` is one. */
 
 const EQUATOR = 6378137;
 const E2 = (2 - 1 / 298.257223563) / 298.257223563;
@@ -12,31 +14,9 @@ const OUTWARD = { back: [0, -1], ahead: [0, 1], left: [-1, 0], right: [1, 0] };
 const PAIRS = [[0, 0], [0, 1], [1, 0], [1, 1]];
 
 const zeros = (rows, columns) => Array.from({ length: rows }, () => Array.from({ length: columns }, () => 0));
-const transposed = (matrix) => matrix[0].map((_, column) => matrix.map((row) => row[column]));
-const times = (a, b) => a.map((row) => b[0].map((_, column) => row.reduce((sum, value, i) => sum + value * b[i][column], 0)));
 const applied = (matrix, vector) => matrix.map((row) => row.reduce((sum, value, i) => sum + value * vector[i], 0));
-
-/** The inverse of a symmetric positive matrix, by its Cholesky factor. */
-function inverse(matrix) {
-  const size = matrix.length;
-  const factor = zeros(size, size);
-  for (let i = 0; i < size; i += 1) {
-    for (let j = 0; j <= i; j += 1) {
-      let left = matrix[i][j];
-      for (let k = 0; k < j; k += 1) left -= factor[i][k] * factor[j][k];
-      factor[i][j] = i === j ? Math.sqrt(left) : left / factor[j][j];
-    }
-  }
-  const root = zeros(size, size);
-  for (let column = 0; column < size; column += 1) {
-    for (let i = column; i < size; i += 1) {
-      let left = i === column ? 1 : 0;
-      for (let k = column; k < i; k += 1) left -= factor[i][k] * root[k][column];
-      root[i][column] = left / factor[i][i];
-    }
-  }
-  return times(transposed(root), root);
-}
+/** The inverse of a symmetric positive matrix. */
+const inverse = (matrix) => solved(matrix, identity(matrix.length));
 
 /** Variance of a mean over `span` seconds of noise of variance 1 whose correlation is exp(-t/tau). */
 function meanFactor(span, tau) {
@@ -95,19 +75,6 @@ function covarianceOf(design, rule, radii, fixes) {
   return whole;
 }
 
-/** What poles from left to right say against the design, in the order of its names. */
-function quantitiesOf(design, poles) {
-  const [left, right] = [poles[0], poles[poles.length - 1]];
-  const arm = [right[0] - left[0], right[1] - left[1]];
-  const gaps = poles.slice(1).map((pole, i) => Math.hypot(pole[0] - poles[i][0], pole[1] - poles[i][1]) - design.spacing);
-  const found = [Math.atan2(-arm[1], arm[0]) / RADIAN, (left[1] + right[1]) / 2, (left[0] + right[0]) / 2, ...gaps];
-  if (poles.length === 3) {
-    const middle = [poles[1][0] - left[0], poles[1][1] - left[1]];
-    found.push((arm[0] * middle[1] - arm[1] * middle[0]) / Math.hypot(arm[0], arm[1]));
-  }
-  return found;
-}
-
 /** What each quantity gains by each coordinate of the poles, at the design. */
 function jacobianOf(design) {
   const count = design.letters.length;
@@ -135,19 +102,14 @@ function beyond(x) {
   return density / (x + tail);
 }
 
-/** The survey's rule for one quantity: 1 = inside its tolerance with confidence, -1 = outside, 0 = neither. */
-function judged(value, sigma, limit, rule) {
-  const size = Math.abs(value);
-  const sides = limit < rule.coverage * sigma ? rule.coarse : rule.beyond;
-  if (size > limit + sides * sigma) return -1;
-  return 1 - beyond((limit - size) / sigma) - beyond((limit + size) / sigma) >= rule.confidence ? 1 : 0;
-}
-
-/** The whole of it from each quantity by itself. */
-function verdictOf(values, sigmas, design, rule) {
-  const each = values.map((value, i) => judged(value, sigmas[i], design.limits[i], rule));
-  if (each.includes(-1)) return "fail";
-  return each.every((one) => one === 1) ? "pass" : "cannot tell";
+/** The survey's rule for one uncertainty: [sigma, inside with confidence up to this size, outside beyond this one]. */
+function gateOf(sigma, limit, rule) {
+  const isInside = (size) => 1 - beyond((limit - size) / sigma) - beyond((limit + size) / sigma) >= rule.confidence;
+  const fail = limit + (limit < rule.coverage * sigma ? rule.coarse : rule.beyond) * sigma;
+  if (!isInside(0)) return [sigma, -1, fail];
+  let [low, high] = [0, limit];
+  for (let middle = limit / 2; middle !== low && middle !== high; middle = (low + high) / 2) [low, high] = isInside(middle) ? [middle, high] : [low, middle];
+  return [sigma, low, fail];
 }
 
 /** What the positions would be with the base right and the poles at nought, and what each unknown adds. */
@@ -176,22 +138,22 @@ function judgeRover(design, rule, { centre, stakes, radii, fixes }) {
   const errors = covarianceOf(design, rule, radii, fixes);
   const weight = inverse(errors);
   const across = transposed(model);
-  const solved = inverse(times(across, times(weight, model)));
+  const spread = inverse(times(across, times(weight, model)));
   const seen = fixes.flatMap((fix) => inFrame(fix, centre, rule.metre)).map((value, i) => value - known[i]);
-  const unknowns = applied(solved, applied(across, applied(weight, seen)));
+  const unknowns = applied(spread, applied(across, applied(weight, seen)));
   const left = seen.map((value, i) => value - applied(model, unknowns)[i]);
   const poles = [...design.letters].map((_, i) => [unknowns[2 + 2 * i], unknowns[3 + 2 * i]]);
   const slopes = jacobianOf(design);
-  const ofPoles = times(slopes, times(solved.slice(2).map((row) => row.slice(2)), transposed(slopes)));
-  const values = quantitiesOf(design, poles);
-  const sigmas = ofPoles.map((row, i) => Math.sqrt(row[i]));
-  const told = { values, sigmas, poles, shift: unknowns.slice(0, 2), why: "", odd: /** @type {number | null} */ (null) };
+  const ofPoles = times(slopes, times(spread.slice(2).map((row) => row.slice(2)), transposed(slopes)));
+  const quantities = quantitiesOf(design, poles);
+  const gates = ofPoles.map((row, i) => gateOf(Math.sqrt(row[i]), design.limits[i], rule));
+  const told = { quantities, gates, poles, shift: unknowns.slice(0, 2), why: "", odd: /** @type {number | null} */ (null) };
   const chiSquare = left.reduce((sum, value, i) => sum + value * applied(weight, left)[i], 0);
   if (chiSquare > rule.chi_square[(known.length - unknowns.length) / 2 - 1]) {
-    return { ...told, verdict: "contradict", odd: oddest(left, errors, times(model, times(solved, across))) };
+    return { ...told, verdict: "contradict", odd: oddest(left, errors, times(model, times(spread, across))) };
   }
   if (Math.hypot(unknowns[0], unknowns[1]) > rule.shift) return { ...told, verdict: "cannot tell", why: "another stake, or another reference" };
-  return { ...told, verdict: verdictOf(values, sigmas, design, rule) };
+  return { ...told, verdict: verdictOf(quantities, gates) };
 }
 
 /** Index of the place that disagrees most with the others. */

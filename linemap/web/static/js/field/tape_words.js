@@ -156,4 +156,4 @@ function readingSketch(card, plan, [from, to], lost) {
     <text class="tape-letter" x="${shown(places.get(letter)[0])}" y="${shown(places.get(letter)[1] + 6)}" text-anchor="middle">${poleName(card, letter)}</text>`)}</svg>`;
 }
 
-export { VERDICTS, foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, stakeWords };
+export { VERDICTS, foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, stakeWords, toward };

@@ -107,16 +107,20 @@ def test_a_base_that_moves_meanwhile_contradicts_itself_at_the_stakes(right_one:
     assert result.odd in (0, len(right_one.fixes) - 1)
 
 
-def test_one_place_that_was_fixed_wrongly_is_named(right_one: Made) -> None:
-    named = 0
-    places = [i for i, each in enumerate(right_one.fixes) if each.face]
-    for i in places:
-        wrong = list(right_one.fixes)
-        wrong[i] = replace(wrong[i], longitude=wrong[i].longitude + 0.5 / 70_000.0)
-        result = replace(right_one, fixes=tuple(wrong)).judged()
-        assert result.verdict is CheckVerdict.CONTRADICT
-        named += result.odd is not None and right_one.fixes[result.odd].at == right_one.fixes[i].at
-    assert named == len(places)
+def test_one_place_that_was_fixed_wrongly_is_named() -> None:
+    """Half a metre east at any face or stake of 30 checks: the place is named, or one that says the same."""
+    rng, tried, named = np.random.default_rng(11), 0, 0
+    while tried < 200:
+        made = made_check(rng, right=True)
+        if any(len([each for each in made.fixes if each.at == letter]) < 3 for letter in made.design.letters):
+            continue
+        for i in range(1, len(made.fixes) - 1):
+            wrong = list(made.fixes)
+            wrong[i] = replace(wrong[i], longitude=wrong[i].longitude + math.degrees(0.5 / 6.378e6))
+            result = replace(made, fixes=tuple(wrong)).judged()
+            tried += 1
+            named += result.verdict is CheckVerdict.CONTRADICT and result.odd == i
+    assert named > 0.9 * tried
 
 
 def test_stakes_that_seem_to_stand_elsewhere_are_other_stakes(right_one: Made) -> None:

@@ -135,8 +135,7 @@ function modelOf(design, rule, stakes, radii, fixes) {
  */
 function judgeRover(design, rule, { centre, stakes, radii, fixes }) {
   const { known, model } = modelOf(design, rule, stakes, radii, fixes);
-  const errors = covarianceOf(design, rule, radii, fixes);
-  const weight = inverse(errors);
+  const weight = inverse(covarianceOf(design, rule, radii, fixes));
   const across = transposed(model);
   const spread = inverse(times(across, times(weight, model)));
   const seen = fixes.flatMap((fix) => inFrame(fix, centre, rule.metre)).map((value, i) => value - known[i]);
@@ -150,16 +149,26 @@ function judgeRover(design, rule, { centre, stakes, radii, fixes }) {
   const told = { quantities, gates, poles, shift: unknowns.slice(0, 2), why: "", odd: /** @type {number | null} */ (null) };
   const chiSquare = left.reduce((sum, value, i) => sum + value * applied(weight, left)[i], 0);
   if (chiSquare > rule.chi_square[(known.length - unknowns.length) / 2 - 1]) {
-    return { ...told, verdict: "contradict", odd: oddest(left, errors, times(model, times(spread, across))) };
+    return { ...told, verdict: "contradict", odd: oddest(left, weight, model, spread) };
   }
   if (Math.hypot(unknowns[0], unknowns[1]) > rule.shift) return { ...told, verdict: "cannot tell", why: "another stake, or another reference" };
   return { ...told, verdict: verdictOf(quantities, gates) };
 }
 
-/** Index of the place that disagrees most with the others. */
-function oddest(left, errors, told) {
-  const size = left.map((value, i) => Math.abs(value) / Math.sqrt(Math.max(errors[i][i] - told[i][i], 1e-12)));
-  return Math.floor(size.indexOf(Math.max(...size)) / 2);
+/** The place without which all others would disagree least, by its index: Baarda's test; of two alike the last. */
+function oddest(left, weight, model, spread) {
+  const pulled = applied(weight, left);
+  const weighed = times(weight, model);
+  const told = times(weighed, times(spread, transposed(weighed)));
+  const gains = [];
+  for (let at = 0; at < left.length; at += 2) {
+    const [[a, b], [, d]] = [0, 1].map((i) => [0, 1].map((j) => weight[at + i][at + j] - told[at + i][at + j]));
+    const [x, y] = [pulled[at], pulled[at + 1]];
+    const size = a * d - b * b;
+    gains.push(size > 1e-9 * (a + d) ** 2 ? (d * x * x - 2 * b * x * y + a * y * y) / size : 0);
+  }
+  const most = Math.max(...gains);
+  return gains.findLastIndex((gain) => gain >= (1 - 1e-6) * most);
 }
 
 /** What a check lacks before it can tell anything; "" = nothing. */

@@ -101,7 +101,7 @@ class Solution:
         """Return the place without which all others would disagree least, by its index.
 
         Leaving a place out takes r' (W Q W)^-1 r from the chi-square, r its share of W v: the test of one
-        mistake after Baarda (1968), for two coordinates at once. Of two that say the same, as two stakes do, the
+        mistake after Baarda (1968), for two coordinates at once. Of two that say the same, as stakes do, the
         last.
         """
         pulled = self.weight @ residuals

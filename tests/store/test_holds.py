@@ -71,3 +71,15 @@ def test_a_file_that_names_all_there_is_gives_their_order(database: Database, no
         keep_list(connection, HOLDS, FIRST, now=now)
         keep_list(connection, HOLDS, turned, now=now)
         assert load_list(connection, HOLDS) == tuple(turned)
+
+
+def test_times_of_day_come_back_and_a_change_of_one_is_named(database: Database, now: dt.datetime) -> None:
+    day = dt.date(2026, 9, 14)
+    outage = Hold(id="HX-1", structures=("17/2",), from_date=day, from_time=dt.time(7), to_date=day)
+    with database.writing() as connection:
+        keep_list(connection, HOLDS, [replace(outage, to_time=dt.time(15))], now=now)
+    with database.reading() as connection:
+        assert load_list(connection, HOLDS) == (replace(outage, to_time=dt.time(15)),)
+    with database.writing() as connection:
+        (change,) = keep_list(connection, HOLDS, [replace(outage, to_time=dt.time(16, 30))], now=now)
+    assert change.words == "hold HX-1 until (time) 15:00 -> 16:30"

@@ -16,7 +16,7 @@ from linemap.units import LengthUnit
 R = TypeVar("R")
 What = Literal["added", "removed", "changed"]
 #: Values that can be written out before and after.
-_PLAIN = (str, int, float, bool, date, tuple, Enum, NoneType)
+_PLAIN = (str, int, float, bool, date, time, tuple, Enum, NoneType)
 _DEGREE = "°"
 _SIGNS = {"deg": _DEGREE}
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from dose import examples
@@ -363,3 +363,31 @@ def test_no_sentence_reads_as_a_permission(sites: Sequence[Site], asked: Asked) 
     text = str(next_structures(sites, asked)).casefold()
     for word in ("safe", "clear", "permitted", "allowed", " ok", "ready", "de-energized", "go ahead"):
         assert word not in text
+
+
+def test_a_hold_that_is_to_come_is_told_and_keeps_nobody_from_the_work_now() -> None:
+    nest = Hold(id="HN-1", from_date=date(2026, 5, 16))
+    outage = Hold(id="HX-1", from_date=date(2026, 5, 18), from_time=time(6), condition="outage on")
+    later = Hold(id="HL-1", from_date=date(2026, 6, 30))
+    found = next_structures([site(holds=(nest, outage, later))], ask())
+    conditions = [each for each in found.workable[0].conditions if "H" in each]
+    assert conditions == [
+        "hold HN-1 from tomorrow",
+        "free until Mon 06:00 by the records, then only with outage on (HX-1)",
+    ]
+
+
+@pytest.mark.parametrize(("hour", "held"), [(6, False), (7, True), (14, True), (15, False)])
+def test_a_hold_with_times_keeps_a_crew_from_the_work_between_them(hour: int, held: bool) -> None:
+    outage = Hold(id="HX-1", from_date=DAY, from_time=time(7), to_date=DAY, to_time=time(15))
+    found = next_structures([site(holds=(outage,))], replace(ask(), clock=time(hour)))
+    assert bool(found.refused) is held
+    if held:
+        assert found.refused[0].reason.startswith("held until 15 May 2026 15:00 (HX-1)")
+    # without a time of day the whole day counts
+    assert next_structures([site(holds=(outage,))], ask()).refused
+
+
+def test_what_stands_wrong_is_told_before_all_else() -> None:
+    found = next_structures([site(wrong=("arm turned 9.4° clockwise",))], ask())
+    assert found.workable[0].conditions[0] == "arm turned 9.4° clockwise"

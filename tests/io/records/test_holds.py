@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, time
 
 import pytest
 
@@ -62,3 +62,42 @@ def test_a_doubtful_restriction_is_kept_from_sight(table: Table) -> None:
     loaded = read_rows(table(HEADS + "HX,all,9/2,2026-05-01,,,nest,ask first,,,\n"), HOLDS)
     assert loaded.value[0].restricted
     assert loaded.problems[0].severity is Severity.NOTED
+
+
+def test_times_of_day_are_kept_where_the_list_gives_them(table: Table) -> None:
+    text = (
+        "Hold,Activities,Structures,From date,To date,Reason\n"
+        "HX-1,wire,17/2,2026-09-14 07:00,9/14/2026 3:00 pm,outage\n"
+        "HL-1,all,11/4,2026-05-01,2026-05-31,lambing\n"
+        "HL-2,all,11/5,2026-05-01 00:00:00,2026-05-31 00:00:00,lambing\n"
+    )
+    outage, days, sheet = read_rows(table(text), HOLDS).value
+    assert (outage.from_date, outage.from_time) == (date(2026, 9, 14), time(7))
+    assert (outage.to_date, outage.to_time) == (date(2026, 9, 14), time(15))
+    assert outage.sentence() == (
+        "no wire at 17/2 from 14 September 2026 07:00 until 14 September 2026 15:00 (outage)"
+    )
+    for whole in (days, sheet):  # a spreadsheet writes midnight behind every day
+        assert (whole.from_time, whole.to_date, whole.to_time) == (None, date(2026, 5, 31), None)
+
+
+def test_times_of_day_may_stand_in_columns_of_their_own(table: Table) -> None:
+    text = (
+        "Hold,Activities,Structures,From date,Start time,To date,End time\n"
+        "HX-1,wire,17/2,2026-09-14,07:00,2026-09-17,15:00\n"
+    )
+    loaded = read_rows(table(text), HOLDS)
+    (hold,) = loaded.value
+    assert (hold.from_time, hold.to_time, loaded.unread) == (time(7), time(15), ())
+
+
+@pytest.mark.parametrize(
+    ("dates", "words"),
+    [
+        ("2026-09-14 07:00,2026-09-14 06:00", "not after 07:00"),
+        ("2026-09-14T07:00-06:00,", "by the clock of the job"),
+    ],
+)
+def test_times_that_cannot_be_refuse_the_list(table: Table, dates: str, words: str) -> None:
+    with pytest.raises(InputRefused, match=words):
+        read_rows(table(f"Hold,Activities,Structures,From date,To date\nHX-1,wire,17/2,{dates}\n"), HOLDS)

@@ -50,7 +50,13 @@ def test_every_setting_says_what_it_means_and_where_it_is_seen() -> None:
 
 
 def test_all_that_cannot_be_read_is_said_at_once_and_nothing_is_kept(job: str) -> None:
-    wrong = {"blocks_owned": "many", "holidays": "Easter", "pole_a": "up", "colour": "red"}
+    wrong = {
+        "blocks_owned": "many",
+        "holidays": "Easter",
+        "pole_a": "up",
+        "colour": "red",
+        "time_zone": "Mars",
+    }
     with open_job(job) as database:
         with pytest.raises(InputRefused) as refused:
             declare(database, {"base_point": "none", **wrong}, now=NOW)
@@ -59,6 +65,7 @@ def test_all_that_cannot_be_read_is_said_at_once_and_nothing_is_kept(job: str) -
             "--blocks-owned",
             "--holidays",
             "--pole-a",
+            "--time-zone",
         }
         with database.reading() as connection:
             assert "base_point" not in load_job(connection).settings

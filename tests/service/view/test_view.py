@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import shutil
 from collections import Counter
+from pathlib import Path
 
 import pytest
 
 from linemap.errors import NotFound
+from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
-from linemap.store.database import Database
+from linemap.store.database import Database, open_job
+from linemap.store.job import change_settings
 from linemap.store.structures import load_changes
 
 Key = dict[str, list[dict[str, str]]]
@@ -73,3 +78,19 @@ def test_revision_c_changes_exactly_three_structures(demo_view: JobView, demo_da
 def test_a_structure_that_is_not_there_is_not_found(demo_view: JobView) -> None:
     with pytest.raises(NotFound, match="no structure 99/9"):
         demo_view.row("", "99/9")
+
+
+def test_a_moment_is_the_day_it_is_where_the_job_lies(demo_job: Path, tmp_path: Path) -> None:
+    """19:30 on 27 May at the line is 28 May by a server's clock in UTC."""
+    evening = dt.datetime(2026, 5, 28, 1, 30, tzinfo=dt.UTC)
+    with open_job(str(shutil.copy(demo_job, tmp_path / "zone.linemap"))) as database:
+        with database.writing() as connection:
+            change_settings(connection, {"data_date": None})
+        view = build_view(database, today=evening)
+        assert (view.zone, view.as_of) == ("America/Denver", dt.date(2026, 5, 27))
+        assert view.moment(evening) == dt.datetime.combine(view.as_of, dt.time(19, 30))
+        assert view.moment(evening + dt.timedelta(days=1)) == dt.date(2026, 5, 27)
+        with database.writing() as connection:
+            change_settings(connection, {"time_zone": "Asia/Tokyo"})
+        declared = build_view(database, today=evening)
+        assert (declared.zone, declared.as_of) == ("Asia/Tokyo", dt.date(2026, 5, 28))

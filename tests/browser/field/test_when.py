@@ -199,7 +199,10 @@ def test_the_evening_before_says_what_comes(away: Callable[..., Any]) -> None:
     one.go("card", "5/2")
     expect(page.locator(HELD)).to_contain_text("HOLD no work at 5/2 from 1 May 2026")
     one.go("card", "15/4")
-    expect(page.locator(HELD)).to_contain_text("LT-1504 covers poles and anchors, begins 29 May 2026")
+    begins = "LT-1504 covers poles and anchors, begins 29 May 2026"
+    expect(page.locator(HELD)).to_contain_text(f"TICKET {begins}")
+    one.go("record", "15/4", s="dug")
+    expect(page.locator(f"form.record {HOLD}")).to_contain_text(f"TICKET ticket {begins}")
 
 
 def test_the_next_morning_without_a_signal_the_hold_is_in_force(away: Callable[..., Any]) -> None:

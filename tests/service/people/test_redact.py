@@ -19,6 +19,7 @@ from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.surroundings import ContextFeature, Crossing
 from linemap.domain.record.event import Event
 from linemap.domain.record.person import Audience, Person, Role
+from linemap.domain.record.reading import Reading
 from linemap.kinds.registry import CONTEXT, CROSSINGS, HOLDS
 from linemap.report import ExportFormat
 from linemap.service.crew.holds import holds_answer
@@ -39,7 +40,7 @@ SECRETS = (
     "cultural", "burial", "Thistledown Electric", "Ledger Creek Gas", "Hobnail Transmission",
 )  # fmt: skip
 #: What the public may not read besides.
-PEOPLE = ("Raven", "Odd Nilsen", "tablet seven", "G-7", "AR-3", "T-01")
+PEOPLE = ("Raven", "Odd Nilsen", "Jo Tern", "tablet seven", "G-7", "AR-3", "T-01")
 
 
 def strew(view: JobView) -> dict[str, Any]:
@@ -74,6 +75,7 @@ def strew(view: JobView) -> dict[str, Any]:
                 actor="Odd Nilsen",
                 device="tablet seven",
                 note=note,
+                readings=(Reading(name="monitor", value="Jo Tern"),),
             )
         ],
         "crossings": [

@@ -11,7 +11,7 @@ import { head, index } from "./pack.js";
 import { begun, begunWords, partBar } from "./parts.js";
 import { punchWords } from "./punch.js";
 import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf, windBlock } from "./readings.js";
-import { comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault } from "./steps.js";
+import { comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault, ticketHead } from "./steps.js";
 import { soon } from "./sync.js";
 import { agedBlock } from "./warnings.js";
 import { fix, judge, words as positionWords } from "./where.js";
@@ -105,7 +105,7 @@ function inTheWay(card, code, steps) {
   const held = holdsOn(card, code);
   return html`${held.map((hold) => holdBlock(hold))}
     ${stopsOn(card, code, steps).map((stop) => html`<p class="hold hold"><b>STOP</b> ${stop}</p>`)}
-    ${ticket && html`<p class="hold hold"><b>${/\bexpired\b/.test(ticket) ? "TICKET EXPIRED" : "TICKET"}</b> ${ticket}</p>`}
+    ${ticket && html`<p class="hold hold"><b>${ticketHead(card)}</b> ${ticket}</p>`}
     ${comingOn(card, code, !held.length).map((coming) => html`<p class="hold coming"><b>${coming}</b></p>`)}
     ${lacking(card, code).map((lack) => html`<p class="hold conditional"><b>MATERIAL</b> ${lack}</p>`)}
     ${!hasRole(roles) && html`<p class="note">Counts as done once ${roles.join(" or ")} records it too. Yours is kept, and they are asked.</p>`}

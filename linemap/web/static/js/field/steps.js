@@ -6,7 +6,7 @@ import { hasRole } from "./me.js";
 import { eventsAt } from "./outbox.js";
 import { applyGuys, begun, ofGuys } from "./parts.js";
 import { dataVersionOf, index, work } from "./pack.js";
-import { comingWords, ticketServes, ticketTerm } from "./when.js";
+import { comingWords, ticketServes, ticketTerm, today } from "./when.js";
 
 const together = (letters, more) => [...new Set([...letters, ...more])].sort().join("");
 
@@ -88,6 +88,9 @@ function stopsOn(found, code, steps) {
  */
 const ticketWords = (ticket) => (ticket.covers ? `covers ${ticket.covers}, ${ticketTerm(ticket)}` : ticket.sentence);
 
+/** What is said before a fault of the tickets of a card. */
+const ticketHead = ({ tickets }) => (tickets.length && tickets.every(({ valid_to: last }) => last && last < today()) ? "TICKET EXPIRED" : "TICKET");
+
 /** Is a ticket one to go by today, for poles at least? */
 const isValid = (ticket) => ticketServes(ticket, false);
 
@@ -115,4 +118,4 @@ function usualStep(crew) {
   return [...times].sort((a, b) => b[1] - a[1])[0]?.[0] ?? "";
 }
 
-export { comingOn, isValid, lastLocal, recordedAnew, notInPack, stepsOf, openSteps, holdsOn, stopsOn, ticketFault, ticketWords, lacking, claimsOfOthers, usualStep };
+export { comingOn, isValid, lastLocal, recordedAnew, notInPack, stepsOf, openSteps, holdsOn, stopsOn, ticketFault, ticketHead, ticketWords, lacking, claimsOfOthers, usualStep };

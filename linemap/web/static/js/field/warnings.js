@@ -5,7 +5,7 @@ import { outerPoles, poleWords } from "../shared/number.js";
 import { clash } from "./claims.js";
 import { comingBlocks, heldNow, holdBlock, soonHeld } from "./holds.js";
 import { index } from "./pack.js";
-import { isValid, lastLocal, recordedAnew, ticketFault, ticketWords } from "./steps.js";
+import { isValid, lastLocal, recordedAnew, ticketFault, ticketHead, ticketWords } from "./steps.js";
 import { agedWords } from "./when.js";
 import { momentWords } from "./words.js";
 
@@ -39,7 +39,7 @@ function wrongBlock(card) {
 function ticketBlocks(card, steps) {
   const open = steps.filter((step) => !step.done && step.built).map(({ code }) => ticketFault(card, code));
   const faults = card.tickets.length && !card.tickets.some(isValid) ? card.tickets.map((ticket) => `${ticket.number} ${ticketWords(ticket)}`) : open.filter(Boolean);
-  return [...new Set(faults)].map((words) => block("hold", /\bexpired\b/.test(words) ? "TICKET EXPIRED" : "TICKET", words));
+  return [...new Set(faults)].map((words) => block("hold", ticketHead(card), words));
 }
 
 /** How old the pack is, where nothing newer can be known: "" = it is of today. */

@@ -248,6 +248,17 @@ def test_a_point_file_for_the_controller_reads_back_as_hubs_only(files: Files) -
     rows = json.loads(linemap("check", job, "--json", "--all").stdout)
     assert [row for row in rows if row["verdict"] != "not surveyed"] == []
     assert "--along" in refused(linemap("stakeout", job, "--out", points, "--along", "ten"))
+    near = ("stakeout", job, "--out", points, "--along", "3", "--structures", "1/2")
+    assert "1/2 no stake back or ahead stands 5.0 ft or more from the holes" in linemap(*near).stdout
+    told = json.loads(linemap(*near, "--json").stdout)
+    assert told["points"] == len(points.read_text().splitlines())
+    assert [each["structure"] for each in told["look_at"]] == ["1/2"]
+    assert "parted by" in refused(linemap("declare", job, "--stakes-set-out", "25"))
+    assert linemap("declare", job, "--stakes-set-out", "10; 30").returncode == 0
+    linemap("stakeout", job, "--out", points, "--structures", "1/2")
+    assert sorted(line.split()[-1] for line in points.read_text().splitlines() if " OS" in line) == sorted(
+        ["OS10BK", "OS10AH"] * 2 + ["OS30L", "OS30R"]
+    )
 
 
 def test_a_refused_load_names_file_row_and_value_and_leaves_the_job(files: Files) -> None:

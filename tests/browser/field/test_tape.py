@@ -176,6 +176,35 @@ def test_lost_stakes_change_what_is_asked_until_nothing_proves_the_frame(phone: 
     expect(page.locator("[data-tape=start]")).to_contain_text("Tape 5 readings")
 
 
+def test_a_frame_between_its_limits_is_taped_with_readings_more_from_stakes_that_stand(
+    phone: Callable[..., Any],
+) -> None:
+    def between(words: str, turn: int) -> float:
+        """The poles stand 0.20 ft too far apart: right at the tolerance."""
+        return {"From pole A, f": 0.20, "From stake bey": -0.10}.get(words[:14], 0.0)
+
+    one = phone()
+    page = opened(one, TANGENT)
+    crew = Taping(page, between)
+    crew.tap("[data-tape=start]")
+    crew.all()
+    crew.tap("[data-tape=go]")
+    crew.all()
+    assert (crew.verdict, crew.entries) == ("cannot tell", 7)
+    expect(page.locator("ul.found")).to_contain_text(
+        re.compile(r"spacing 12\.\d\d ft, 0\.\d\d ft too long .* unknown")
+    )
+    expect(page.locator(".tape li", has_text="25 ft from B to pole")).to_have_count(2)
+    crew.tap("[data-tape=go]")
+    crew.all()
+    assert crew.entries == 9
+    crew.tap("[data-tape=stakes]")
+    page.locator(".tape-mark", has_text="8/3, 25 ft from B").tap()
+    page.locator("[data-tape=start]").tap()
+    crew.all()
+    assert crew.verdict == "cannot tell"
+
+
 def test_a_check_survives_a_page_that_is_closed_and_can_begin_anew(phone: Callable[..., Any]) -> None:
     page = opened(phone(), TANGENT)
     crew = Taping(page)

@@ -198,3 +198,12 @@ def test_no_stake_can_pass_for_a_pole_even_when_its_description_is_cut_short(
         assert (parsed.item, parsed.structure, parsed.pole) == ("hub", number, point.pole)
         # some controllers keep 16 characters of a description
         assert parse_description(point.description[:16]).item == "hub"
+
+
+def test_what_is_not_given_is_as_in_the_plan_that_stands() -> None:
+    declared = StakePlan(pole_along=(10.0, 30.0), pole_arm=(40.0,))
+    assert StakePlan.read(None, None, declared) == declared
+    assert StakePlan.read("50", None, declared) == StakePlan(pole_along=(50.0,), pole_arm=(40.0,))
+    assert StakePlan.read(None, "", declared) == StakePlan(pole_along=(10.0, 30.0), pole_arm=())
+    assert StakePlan.read(None, "15") == StakePlan(pole_arm=(15.0,))
+    assert StakePlan.usual("m").pole_along == (7.62,)

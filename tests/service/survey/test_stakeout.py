@@ -17,7 +17,13 @@ from linemap.io.survey.shots import read_shots
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
-from linemap.service.survey.stakeout import anchors_of_job, points_of_job, staking_table, write_point_file
+from linemap.service.survey.stakeout import (
+    anchors_of_job,
+    points_of_job,
+    staking_table,
+    unguarded_words,
+    write_point_file,
+)
 from linemap.service.view.build import build_view
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import open_job
@@ -165,3 +171,39 @@ def test_a_guy_schedule_is_loaded_checked_and_staked(target: str, tmp_path: Path
     row = view.row("", "1/2")
     assert "anchor wrong side" in {finding.code for finding in view.ledger.at(row)}
     assert "1/2 ANC HUB BIS R" in {stake.description for _, stake in points_of_job(view, rows=[row])}
+
+
+def test_the_usual_stakes_of_every_structure_keep_one_back_and_one_ahead(demo_view: JobView) -> None:
+    assert unguarded_words(demo_view) == []
+
+
+def test_structures_whose_stakes_go_with_the_digging_are_named_with_what_survives(
+    demo_view: JobView, tmp_path: Path
+) -> None:
+    row, plan = demo_view.row("", "8/2"), StakePlan(pole_along=(3.0,), pole_arm=(25.0,))
+    ((number, words),) = unguarded_words(demo_view, [row], plan)
+    assert number == "8/2"
+    assert words == (
+        "no stake back or ahead stands 5.0 ft or more from the holes of poles and anchors; "
+        "what survives: A OS25L, B OS25R"
+    )
+    (entry,) = staking_table(demo_view, rows=[row], plan=plan)
+    assert words in entry.notes
+    (usual,) = staking_table(demo_view, rows=[row])
+    assert words not in usual.notes
+
+
+def test_anchor_holes_take_stakes_too(guyed: JobView) -> None:
+    row = guyed.row("", "9/2")
+    ((_, words),) = unguarded_words(guyed, [row], StakePlan(pole_along=(45.0,), pole_arm=()))
+    assert words.startswith("no stake ahead stands")
+    assert "A OS45BK, B OS45BK" in words
+
+
+def test_stakes_are_set_out_as_declared(demo_view: JobView) -> None:
+    row = demo_view.row("", "8/2")
+    declared = dataclasses.replace(demo_view, stake_plan=StakePlan(pole_along=(40.0,), pole_arm=()))
+    offsets = [
+        stake.description for _, stake in points_of_job(declared, rows=[row]) if stake.kind == "offset"
+    ]
+    assert offsets == ["8/2 A OS40BK", "8/2 A OS40AH", "8/2 B OS40BK", "8/2 B OS40AH"]

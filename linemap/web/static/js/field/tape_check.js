@@ -23,12 +23,19 @@ const begun = (card) => ({ key: keyOf(card), plan: card.tape.plan, lost: [], gir
 function setOf(check, plan) {
   const group = groupOf(plan, check.lost);
   if (!group) return undefined;
-  if (check.phase === "more" && group.more >= 0) return plan.sets[group.more];
+  const more = moreOf(check, plan);
+  if (check.phase === "more" && more >= 0) return plan.sets[more];
   return plan.sets[check.phase === "quick" && group.quick >= 0 ? group.quick : group.full];
 }
 
 /** How many readings the full set has, for the stakes that stand. */
 const fullSize = (check, plan) => plan.sets[groupOf(plan, check.lost)?.full ?? 0].readings.length;
+
+/** The set with readings more, of which some may be from stakes that no other set needs; -1 = none, or one of these is lost. */
+function moreOf(check, plan) {
+  const more = groupOf(plan, check.lost)?.more ?? -1;
+  return more >= 0 && readingsOf(plan, plan.sets[more]).every(([from]) => !check.lost.includes(from)) ? more : -1;
+}
 
 /** Is it the quick set that a check is at? It may only pass. */
 const isQuick = (check, plan) => check.phase === "quick" && (groupOf(plan, check.lost)?.quick ?? -1) >= 0;
@@ -80,7 +87,7 @@ function askedNow(check, card, plan) {
   const reading = plan.readings[at];
   const { radii, girths } = radiiOf(check, card, plan);
   const [expected] = expectedOf(plan, [reading], radii);
-  const full = plan.sets[check.phase === "more" ? group.more : group.full];
+  const full = check.phase === "more" ? setOf(check, plan) : plan.sets[group.full];
   const place = full.readings.indexOf(at);
   const [good, wrong] = place < 0 ? [0, 0] : zonesOf(plan, full, girths)[place];
   return { reading, expected, good, wrong };
@@ -132,8 +139,8 @@ function nextOf(check, plan, set, answer, misreads) {
     return { act: rest.length ? "repeat" : "save", readings: rest };
   }
   if (answer.verdict === "fail" && answer.again) return { act: "again", readings: onceTaped(check, plan, set) };
-  const group = groupOf(plan, check.lost);
-  if (answer.verdict === "cannot tell" && check.phase !== "more" && group.more >= 0) return { act: "more", readings: plan.sets[group.more].readings.slice(set.readings.length) };
+  const more = moreOf(check, plan);
+  if (answer.verdict === "cannot tell" && check.phase !== "more" && more >= 0) return { act: "more", readings: plan.sets[more].readings.slice(set.readings.length) };
   return { act: "save", readings: [] };
 }
 

@@ -31,6 +31,10 @@ HOLDS: Kind[Hold] = Kind(
     key=("id",),
     needs=("activities", "structures | from_structure", "reason | condition | from_date"),
     named_by=("activities", "structures", "from_structure"),
+    extra={
+        "longitude": Cell("longitude lon lng", way="place"),
+        "latitude": Cell("latitude lat", way="place"),
+    },
 )
 TICKETS: Kind[Ticket] = Kind(
     code="tickets",

@@ -71,6 +71,8 @@ OFFICE: Mapping[str, Colour] = MappingProxyType(
         "context-gate": Colour("#6d5c2c", "#c2ad73"),
         "context-parcel": Colour("#b9b3a2", "#47504f"),
         "context-crossing": Colour("#5f6b74", "#9aa5ad"),
+        "context-hospital": Colour("#b81f14", "#ff8a75"),
+        "context-hold-buffer": Colour("#a33a00", "#ff9d57"),
     }
 )
 

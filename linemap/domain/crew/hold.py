@@ -101,8 +101,20 @@ class Hold:
     released_on: Annotated[
         date | None, Cell("releasedon releasedate released datereleased", nothing=_OPEN)
     ] = None
+    #: Where a hold stands that reaches as far as its radius, on the grid; None = at the structures it names.
+    easting: Annotated[float | None, Cell("easting east eastingx", way="place")] = None
+    northing: Annotated[float | None, Cell("northing north northingy", way="place")] = None
+    #: How far it reaches from there on the ground; None = it has no buffer.
+    radius: Annotated[
+        float | None, Cell("radius buffer bufferradius within withinradius bufferdistance", unit="ground")
+    ] = None
     #: Structures between the ends of the range, where their numbers do not tell which these are.
     between: tuple[str, ...] = ()
+    #: Structures, and spans by both their ends, that lie within the radius, as the lists place them now.
+    within: tuple[str, ...] = ()
+    spans: tuple[tuple[str, str], ...] = ()
+    #: The radius with its unit: "660 ft"; "" = it has none, or its place is not for everyone.
+    radius_text: str = ""
 
     def __post_init__(self) -> None:
         if not self.id.strip():
@@ -113,6 +125,10 @@ class Hold:
             raise ValueError(
                 f"hold {self.id} ends {self.to_date}, before it begins {self.from_date}; correct a date"
             )
+        if self.radius is None and self.easting is not None:
+            raise ValueError(f"hold {self.id} has a place and no radius; give how far it reaches")
+        if self.radius is not None and not self.radius > 0.0:
+            raise ValueError(f"hold {self.id} has the radius {self.radius:g}; give one above 0")
         for day, clock in ((self.from_date, self.from_time), (self.to_date, self.to_time)):
             if clock is not None and day is None:
                 raise ValueError(f"hold {self.id} has the time {clock:%H:%M} without its day; give the day")
@@ -169,8 +185,22 @@ class Hold:
 
     @property
     def reach(self) -> Reach:
-        """The structures that lie in the hold."""
+        """The structures that lie in the hold; of one with a radius those within it, and none else."""
+        if self.radius is not None:
+            named = (*self.structures, *self.within)
+            return Reach.of(self.line, named) if named else Reach(self.line, frozenset(), (2,), (0,))
         return Reach.of(self.line, self.structures, self.from_structure, self.to_structure, self.between)
+
+    def on_wire(self) -> tuple[Self, ...]:
+        """Return what it is for the wire of spans in its radius whose back structure is not; () = nothing.
+
+        A structure outside of the radius is held for no other work.
+        """
+        spans = tuple(span for span in self.spans if span[0] not in (*self.structures, *self.within))
+        if not spans or not (self.stops("strung") or self.stops("wire")):
+            return ()
+        backs = tuple(back for back, _ in spans)
+        return (replace(self, structures=(), within=backs, spans=spans, activities=("wire",)),)
 
     def stops(self, activity: str) -> bool:
         """Say whether the hold is on an activity, by its name or by the standard step it means.
@@ -185,7 +215,9 @@ class Hold:
 
     def without_reason(self) -> Self:
         """Return the hold for readers who may not see a restricted reason; other holds are returned as is."""
-        return replace(self, reason="") if self.restricted else self
+        if not self.restricted:
+            return self
+        return replace(self, reason="", easting=None, northing=None, radius_text="")
 
     def sentence(self) -> str:
         """Write the hold out for people, without its reason when that is restricted.
@@ -210,12 +242,28 @@ class Hold:
         return f"{head}{since} {self._until()}{self._release()}"
 
     def _place(self) -> str:
+        if self.radius is not None:
+            return self._buffer()
         named, ends = [*self.structures], (self.from_structure, self.to_structure)
         if all(ends):
             named.append(ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}")
         elif any(ends):
             named.append(f"{ends[0]} and ahead" if ends[0] else f"{ends[1]} and back")
         return f"at {', '.join(named)}" if named else f"on the whole line {self.line}".rstrip()
+
+    def _buffer(self) -> str:
+        """Say which structures and spans lie within the radius; not how far it is where that is not told."""
+        spans = [f"{back} to {ahead}" for back, ahead in self.spans]
+        if self.activities == ("wire",) and self.spans and not self.structures:
+            places = f"in the span{'s' * (len(spans) > 1)} {', '.join(spans)}"
+        else:
+            named = dict.fromkeys((*self.structures, *self.within))
+            in_spans = f" and in the span{'s' * (len(spans) > 1)} {', '.join(spans)}" if spans else ""
+            places = (f"at {', '.join(named)}" if named else "at no structure of the lists") + in_spans
+        centre = f"of {', '.join(self.structures)}" if self.easting is None else "of its place"
+        return places + (
+            f", within {self.radius_text} {centre}" if self.radius_text and not self.restricted else ""
+        )
 
     def _until(self) -> str:
         reason = "" if self.restricted else self.reason

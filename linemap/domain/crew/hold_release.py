@@ -88,7 +88,7 @@ def same_hold(one: Hold, other: Hold) -> bool:
 
     def bound(hold: Hold) -> Hold:
         said = replace(hold, reason="", restricted=False, set_by="", release_by="")
-        return replace(said, released_on=None, between=())
+        return replace(said, released_on=None, between=(), within=(), spans=(), radius_text="")
 
     return bound(one) == bound(other)
 

@@ -46,9 +46,11 @@ def read_columns(
     """Return each column of a file by its field, cell by cell; `projection` for those that say a place."""
     cells = [column for column in columns if column.way != "place"]
     parsed = {column.name: _parse(ledger, column, line_default, order) for column in cells}
-    if projection is None or len(cells) == len(columns):
-        return parsed
-    return parsed | _places(ledger, projection, [column for column in columns if column.way == "place"])
+    places = [column for column in columns if column.way == "place"]
+    if projection is None or not places:
+        nowhere = [None] * len(ledger.sheet)
+        return parsed | {column.name: ParsedColumn(values=nowhere) for column in places if column.optional}
+    return parsed | _places(ledger, projection, places)
 
 
 def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder | None) -> ParsedColumn:
@@ -69,9 +71,10 @@ def _parse(ledger: Ledger, column: Column, line_default: str, order: DateOrder |
 def _places(ledger: Ledger, projection: Projection, columns: Sequence[Column]) -> dict[str, ParsedColumn]:
     """Return where rows stand, however it is written: on the grid, in degrees or as points of a layer."""
     found: Positions = read_positions(ledger, projection)
-    missing = dict.fromkeys(
-        np.flatnonzero(found.blank).tolist(), (found.field, "no coordinates", "fill the cells")
-    )
+    # where a thing may go without a place, a row without one has none
+    needed = any(not column.optional for column in columns)
+    asked: list[int] = np.flatnonzero(found.blank).tolist() if needed else []
+    missing = dict.fromkeys(asked, (found.field, "no coordinates", "fill the cells"))
     faults = {**missing, **found.faults}
     values = {"easting": known_values(found.easting), "northing": known_values(found.northing)}
     # what is wrong with the shape of a feature is told of its easting

@@ -9,6 +9,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
+from linemap.domain.crew.hold import Hold
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.line import StationEquation
 from linemap.domain.design.naming import ListedNumbers
@@ -44,7 +45,7 @@ def reach_of(
 ) -> dict[str, Any]:
     """Return the structures a row names one by one, or the first and the last of them."""
     text, line = str(values[column.name]), str(values.get("line", ""))
-    if text.casefold() in _WHOLE:
+    if (not text and values.get("radius") and values.get("easting") is not None) or text.casefold() in _WHOLE:
         found = StructureSet()
     elif text or not values["from_structure"]:
         found = parse_set(text, listed, line=line)
@@ -238,8 +239,16 @@ def _control(ledger: Ledger, index: int, row: Values) -> Iterator[ControlPoint]:
     )
 
 
+def _holds(_: Ledger, __: int, row: Values) -> Iterator[Hold]:
+    """Give the hold of a row; where it stands is kept on the grid. A radius is around somewhere."""
+    if row["radius"] and not row["structures"] and row["easting"] is None:
+        raise FieldError("radius", "a radius around nothing", "give coordinates, or structures one by one")
+    yield Hold(**{name: value for name, value in row.items() if name not in ("longitude", "latitude")})
+
+
 MAKERS: Mapping[Code, Maker] = {
     "control": _control,
+    "holds": _holds,
     "guys": _guys,
     "types": _types,
     "framing": framing_of_row,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -139,6 +140,10 @@ def hold_kind(hold: Hold) -> str:
 _TRACT = re.compile(r"[A-Za-z]{0,4}[- ]?\d{1,5}[A-Za-z]?")
 
 
+#: A hold whose place is not told: which structures it reaches stays.
+_NOWHERE: Mapping[str, Any] = MappingProxyType({"easting": None, "northing": None, "radius_text": ""})
+
+
 def whole_hold(hold: Hold) -> Hold:
     """Return a hold with its reason, for the owner."""
     return replace(hold, restricted=False)
@@ -173,14 +178,15 @@ def redacted_hold(hold: Hold, words: RestrictedWords) -> Hold:
     texts: dict[str, Any] = {name: words.out_of(getattr(hold, name)) for name in free_of(HOLDS)}
     texts |= {name: asked_for(getattr(hold, name), words) for name in ("set_by", "release_by")}
     texts["condition"] = _condition(hold, texts["release_by"] or texts["set_by"], words)
-    return replace(hold, **{**texts, "reason": kind or texts["reason"], "restricted": False})
+    nowhere = _NOWHERE if kind else {}
+    return replace(hold, **{**texts, **nowhere, "reason": kind or texts["reason"], "restricted": False})
 
 
 def public_hold(hold: Hold) -> Hold:
     """Keep the kind of a hold, as `hold_kind` gives it; a reason in free words goes."""
     kind = hold.reason if hold.reason in KEPT_REASONS else ""
     nothing: dict[str, Any] = dict.fromkeys(secret_of(HOLDS), "")
-    return replace(hold, **{**nothing, "reason": kind})
+    return replace(hold, **{**nothing, **_NOWHERE, "reason": kind})
 
 
 def redacted_release(release: HoldRelease, words: RestrictedWords) -> HoldRelease:

@@ -141,7 +141,7 @@ def compute_stored(
         beside(recorded_findings(statuses, against), frames.findings(crew_checks, checked)),
         calls=None if stored.naming.poles.is_plain else stored.naming.called,
     )
-    held = Coverage(hold for hold in stored.holds if hold.active(day))
+    held = Coverage(each for hold in stored.holds if hold.active(day) for each in (hold, *hold.on_wire()))
     view = JobView(
         **{kept.name: getattr(stored, kept.name) for kept in fields(Kept)},
         name=record.name,

@@ -17,6 +17,7 @@ from shapely import Geometry, to_geojson
 from sqlalchemy import Connection
 
 from linemap.answers.lists import ListAnswer, ListedField, ListedRecord, ListField, StateOfList, Value
+from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.design.structure import Structures
 from linemap.domain.kind.compare import in_words, name_of, text_of
@@ -199,7 +200,8 @@ def finder_of(view: JobView, kind: Kind[Any]) -> Finder:
 def _made_finder(kind: Kind[Any], records: Sequence[Any]) -> Finder:
     place = next(column for column in columns_of(kind) if column.way in {"reach", "structure"})
     if place.way == "reach":
-        return Coverage(records).at
+        wire = (each for record in records if isinstance(record, Hold) for each in record.on_wire())
+        return Coverage((*records, *wire)).at
     by_number: dict[str, list[Any]] = {}
     for record in records:
         by_number.setdefault(getattr(record, place.name), []).append(record)

@@ -14,6 +14,7 @@ import shapely
 
 from linemap import __version__
 from linemap.answers import line as answer
+from linemap.domain.crew.buffer import buffers_of
 from linemap.domain.design.line import Line
 from linemap.domain.design.structure import FloatArray, IntArray
 from linemap.domain.survey.verdict import Verdict
@@ -146,7 +147,8 @@ def centreline_answer(view: JobView) -> answer.Centrelines:
 
 
 def context_answer(view: JobView) -> answer.FeatureCollection:
-    """Return the context layers as GeoJSON; restricted features are left out."""
+    """Return the context layers and how far holds reach as GeoJSON; restricted features are left out."""
+    buffers = buffers_of(view.figures, view.holds, view.projection, on=view.as_of)
     return answer.FeatureCollection(
         type="FeatureCollection",
         features=[
@@ -155,7 +157,7 @@ def context_answer(view: JobView) -> answer.FeatureCollection:
                 geometry=orjson.loads(shapely.to_geojson(feature.geometry)),
                 properties={"layer": feature.layer, "name": feature.name},
             )
-            for feature in view.context
+            for feature in (*view.context, *buffers)
             if not feature.restricted
         ],
     )

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from linemap.domain.crew.buffer import within_radius
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.in_force import InForce, Move
 from linemap.domain.crew.reach import is_by_place
@@ -37,7 +38,7 @@ from linemap.units import LengthUnit
 
 
 def with_places(stored: Stored, figures: Figures) -> Stored:
-    """Give holds and tickets what lies between ends whose numbers do not tell it, by the order on the line.
+    """Give holds and tickets what lies between ends whose numbers do not tell it, or within their radius.
 
     Where an end is listed no more, a hold is on the whole line, and a ticket for the other end alone.
     """
@@ -54,6 +55,8 @@ def with_places(stored: Stored, figures: Figures) -> Stored:
         return tuple(mine[ends[0] : ends[1] + 1])
 
     def held(hold: Hold) -> Hold:
+        if hold.radius is not None:
+            return within_radius(figures, hold)
         found = between(hold, lost=True)
         return replace(hold, between=found) if found else hold
 
@@ -97,7 +100,11 @@ def in_force_of(stored: Stored, tolerances: Tolerances, *, zone: str) -> InForce
             moves.setdefault(key, []).append(move)
     limit = stored.record.settings.get("wind_limit_mph")
     return InForce(
-        holds=(*stored.holds, *(hold for hold, _ in stored.holds_dropped)),
+        holds=tuple(
+            each
+            for hold in (*stored.holds, *(hold for hold, _ in stored.holds_dropped))
+            for each in (hold, *hold.on_wire())
+        ),
         dropped={hold.id: at for hold, at in stored.holds_dropped},
         tickets=stored.tickets_ever,
         tickets_since=stored.tickets_since,

@@ -6,6 +6,7 @@ from datetime import date, time
 import pytest
 
 from linemap.errors import InputRefused, Severity
+from linemap.geometry.projection import Projection
 from linemap.io.cells.table import RawTable
 from linemap.io.design.rows import read_rows
 from linemap.kinds.registry import HOLDS
@@ -101,3 +102,20 @@ def test_times_of_day_may_stand_in_columns_of_their_own(table: Table) -> None:
 def test_times_that_cannot_be_refuse_the_list(table: Table, dates: str, words: str) -> None:
     with pytest.raises(InputRefused, match=words):
         read_rows(table(f"Hold,Activities,Structures,From date,To date\nHX-1,wire,17/2,{dates}\n"), HOLDS)
+
+
+def test_a_radius_comes_with_coordinates_or_a_structure_in_its_own_unit(table: Table) -> None:
+    rows = "HN-1,all,,-108.0731,46.8035,200,nest\nHN-2,all,14/2,,,400,lek\nHL-1,dig,15/1,,,,lambing\n"
+    heads = "id,activities,structure,longitude,latitude,radius (m),reason\n"
+    found = read_rows(table(heads + rows), HOLDS, projection=Projection.from_text("EPSG:6515")).value
+    assert [each.radius and round(each.radius, 2) for each in found] == [656.17, 1312.34, None]
+    assert found[0].easting == pytest.approx(1984000, abs=400000)
+    assert (found[0].structures, found[1].easting, found[2].easting) == ((), None, None)
+
+
+def test_a_radius_without_a_place_refuses_its_row(table: Table) -> None:
+    heads = "id,activities,structure,longitude,latitude,radius,reason\n"
+    grid = Projection.from_text("EPSG:6515")
+    for structure, why in (("", "names no structure"), ("14/1-14/3", "a radius around nothing")):
+        with pytest.raises(InputRefused, match=why):
+            read_rows(table(heads + f"HN-1,all,{structure},,,200,nest\n"), HOLDS, projection=grid)

@@ -17,6 +17,7 @@ def upgrade() -> None:
     _know_backups()
     _keep_times_of_holds()
     _know_crews()
+    _keep_buffers_of_holds()
     _seal()
 
 
@@ -63,6 +64,12 @@ def _keep_times_of_holds() -> None:
     """Let holds keep the times of day their list gives; what was loaded before has whole days."""
     for name in ("from_time", "to_time"):
         op.add_column("hold", sa.Column(name, sa.Time(), nullable=True))
+
+
+def _keep_buffers_of_holds() -> None:
+    """Let holds keep where they stand and how far they reach; those before reach what they name."""
+    for name in ("easting", "northing", "radius"):
+        op.add_column("hold", sa.Column(name, sa.Double(), nullable=True))
 
 
 def _seal() -> None:

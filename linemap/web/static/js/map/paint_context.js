@@ -1,4 +1,4 @@
-// Roads, rivers, other lines, access, gates, parcels and crossings, drawn beneath the line.
+// Roads, rivers, other lines, access, gates, parcels, crossings, hospitals and how far holds reach, beneath the line.
 
 import { worldX, worldY } from "./geo.js";
 import { haloText } from "./paint_line.js";
@@ -11,6 +11,8 @@ const STYLES = {
   "other line": { width: 1.5, dash: [14, 4, 2, 4], from: 0, words: 13 },
   crossing: { width: 2, dash: [], from: 12, words: 15 },
   gate: { width: 2, dash: [], from: 12, words: 14 },
+  hospital: { width: 3, dash: [], from: 0, words: 9 },
+  "hold buffer": { width: 3, dash: [10, 6], from: 0, words: 11 },
 };
 const ORDER = Object.keys(STYLES);
 

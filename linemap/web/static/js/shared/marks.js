@@ -53,7 +53,7 @@ const HOLD_WORDS = ["no hold", "conditional hold", "hold"];
 /** Length of the overview bar across the line, px, by stage index: more built, longer. */
 const overviewLength = (stage) => 5 + stage * 2.2;
 
-const LAYERS = ["road", "river", "other line", "access", "gate", "parcel", "crossing"];
+const LAYERS = ["road", "river", "other line", "access", "gate", "parcel", "crossing", "hospital", "hold buffer"];
 
 /** Colours of the map in a theme, as the style sheets have them. */
 function paletteOf(theme) {

@@ -8,6 +8,8 @@ const known = { crew: "", actor: "", device: "", facing: "ahead" };
 const NOBODY = { name: "", mark: "", role: "", crew: "", at: 0 };
 /** Who is signed in on this phone as far as it knows, with the mark that proves it; `at` is when it was heard. */
 const signed = { ...NOBODY };
+/** Who was signed in before that: a phone that changes hands records for its new holder. */
+const before = { name: "" };
 /** When somebody signed in on this phone last, as the sign-in page keeps it. */
 const ANEW = "linemap-signed-anew";
 /** Roles that see to several crews. */
@@ -22,6 +24,7 @@ async function restoreMe() {
   const [heard, anew] = [await read("meta", "signed"), signedAnew()];
   // somebody signed in since: who it is, the server says
   if (heard && heard.at > anew) Object.assign(signed, heard);
+  before.name = heard?.last ?? "";
   if (known.device) return;
   // a phone whose memory was dropped stays the same phone
   known.device = marker()?.device || `phone-${crypto.randomUUID().slice(0, 8)}`;
@@ -54,13 +57,13 @@ const hasRole = (roles) => !roles?.length || !signed.role || roles.includes(sign
 
 /** Keep who is signed in, as the server says. What was recorded before stays under the name it has. */
 async function heardOf(session) {
-  const before = signed.name;
   const { name, role, crew } = session;
   const now = session.signed_in && !session.local ? { name, role, crew, mark: session.mark } : NOBODY;
   Object.assign(signed, now, { at: Date.now() });
-  await remember("signed", { ...signed });
+  await remember("signed", { ...signed, last: now.name || before.name });
   if (!now.name) return;
-  if (!known.actor || (before && before !== now.name && known.actor === before)) await choose({ actor: now.name });
+  if (!known.actor || (before.name && before.name !== now.name)) await choose({ actor: now.name });
+  before.name = now.name;
   if (now.crew && !known.crew) await choose({ crew: now.crew });
 }
 

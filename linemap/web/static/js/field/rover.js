@@ -10,7 +10,7 @@ import { add } from "./outbox.js";
 import { index, mileOf } from "./pack.js";
 import { answerOf, back, begun, contentOf, goOn, isTaken, keepFix, placeNow, residualNow, secondsOf, stakesFor, start, take, takeIn } from "./rover_check.js";
 import { BAUDS, hasSerial, openBrowser, openKind, openSerial, stop } from "./rover_source.js";
-import { nextWords, offWords, placeWords } from "./rover_words.js";
+import { nextWords, offWords, placeSketch, placeWords } from "./rover_words.js";
 import { soon } from "./sync.js";
 import { isGirth, keyOf, withoutRadius } from "./tape_check.js";
 import { movesOf } from "./tape_solve.js";
@@ -83,9 +83,9 @@ function drawStart() {
     main,
     html`<form class="tape" data-rover-start><h1 tabindex="-1" data-first>${card.number} <small>check by rover, before tamping</small></h1>
       <h2>Where do positions come from?</h2>
-      <button type="button" class="tape-mark" data-rover="browser" aria-pressed="${openKind() === "browser"}"><span>This phone's browser<small>with a receiver that feeds the phone's own position</small></span></button>
+      <button type="button" class="tape-mark source" data-rover="browser" aria-pressed="${openKind() === "browser"}"><span>This phone's browser<small>with a receiver that feeds the phone's own position</small></span></button>
       <label>What its accuracy means<select name="circle">${rule().circles.map(([name]) => option(name, name === "68 %" ? "68 % of positions (as phones say it)" : name === "95 %" ? "95 % of positions" : name, check.circle))}</select></label>
-      ${hasSerial() ? html`<button type="button" class="tape-mark" data-rover="serial" aria-pressed="${openKind() === "serial"}"><span>Receiver by cable or Bluetooth<small>NMEA sentences GGA, GST and RMC</small></span></button>
+      ${hasSerial() ? html`<button type="button" class="tape-mark source" data-rover="serial" aria-pressed="${openKind() === "serial"}"><span>Receiver by cable or Bluetooth<small>NMEA sentences GGA, GST and RMC</small></span></button>
       <label>Baud<select name="baud">${BAUDS.map((baud) => option(baud, baud, check.baud))}</select></label>` : html`<p class="note">This browser reads no receiver by cable or Bluetooth.</p>`}
       <div data-source role="status"></div>
       <h2>Which stakes stand?</h2><ul class="plain">${plan.stakes.map(stakeRow)}</ul>
@@ -116,16 +116,17 @@ function showSource() {
   if (!box) return;
   const { good, words } = sourceNow();
   const refused = !good && here.position?.why && openKind();
-  render(box, html`<p class="hold ${good ? "ticket" : refused ? "hold" : "conditional"}"><b>${good ? "COUNTS" : refused ? "REFUSED" : "NO POSITION"}</b> ${words}</p>${good ? "" : html`<p class="hint">${gate()}</p>`}`);
+  render(box, html`<p class="${good ? "ticket" : refused ? "hold hold" : "hold conditional"}"><b>${good ? "COUNTS" : refused ? "REFUSED" : "NO POSITION"}</b> ${words}</p>${good ? "" : html`<p class="hint">${gate()}</p>`}`);
 }
 
 function drawStand() {
   const { main, card, check } = here;
-  const [where, how] = placeWords(card, here.plan, /** @type {any} */ (placeNow(check)));
+  const place = /** @type {any} */ (placeNow(check));
+  const [where, how] = placeWords(card, here.plan, place);
   render(
     main,
     html`<div class="tape standing"><h1 tabindex="-1" data-first><small>${card.number}, place ${check.fixes.length + 1} of ${check.places.length}</small></h1>
-      <p class="from"><b>${where}</b></p><p class="to">${how}</p>
+      <p class="from"><b>${where}</b></p><p class="to">${how}</p>${placeSketch(card, here.plan, place)}
       <div class="rover-run" data-run role="status" aria-live="off"></div><div data-source></div>
       <div class="pair"><button type="button" data-rover="back">${check.fixes.length ? "Place before" : "Back"}</button><button type="button" data-rover="setup">Stakes, receiver</button></div>
       <div class="save-bar">${here.taking ? button("halt", "Stop") : button("take", html`Stand here <b>${rule().seconds} s</b>`)}</div></div>`,

@@ -133,10 +133,10 @@ function foundSketch(card, plan, poles, moves) {
     <text class="tape-letter" x="${shown(x)}" y="${shown(y + 6)}" text-anchor="middle">${poleName(card, plan.letters[which])}</text>`;
   const moved = moves.map(({ letter }) => plan.letters.indexOf(letter));
   const words = poles.map((_, which) => (moved.includes(which) ? `${poleName(card, plan.letters[which])} to be moved` : "")).filter(Boolean).join(", ");
-  return html`<svg class="tape-sketch" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img"><title>Frame as taped on its design</title><desc>${words || "no pole to be moved"}</desc>
+  return html`<svg class="tape-sketch" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img"><title>Frame as found on its design</title><desc>${words || "no pole to be moved"}</desc>
     <text class="tape-way" x="${WIDTH / 2}" y="18" text-anchor="middle">▲ ${toward(card, "AH")}</text><text class="tape-way" x="${WIDTH / 2}" y="${HEIGHT - 8}" text-anchor="middle">▼ ${toward(card, "BK")}</text>
     ${arm(design, "design")}${design.map(([x, y]) => html`<circle class="tape-place" cx="${shown(x)}" cy="${shown(y)}" r="21"></circle>`)}${arm(places, "found")}${places.map(disc)}</svg>
-    <p class="hint">Dashed: design. Off by ${TIMES} times as much as taped.</p>`;
+    <p class="hint">Dashed: design. Off by ${TIMES} times as much as found.</p>`;
 }
 
 /** Where the tape goes: stakes as squares, poles as discs, ahead upwards. */

@@ -44,7 +44,16 @@ const zone = () => index().zone ?? "";
  * whole day, "2026-05-15". A phone whose clock was set back takes the server's time when it last heard from it.
  */
 function now() {
-  const { as_of, server_time } = index();
+  const [known, second] = [index(), Math.floor(Date.now() / 1000)];
+  if (told.index !== known || told.second !== second) Object.assign(told, { index: known, second, moment: momentOf(known) });
+  return told.moment;
+}
+
+/** What `now` said last: thousands of structures are dated at once, and each reading of a zone's clock takes time. */
+/** @type {{ index: Answer.FieldIndex | null, second: number, moment: string }} */
+const told = { index: null, second: 0, moment: "" };
+
+function momentOf({ as_of, server_time }) {
   const heard = Date.parse(server_time);
   if (as_of !== localMoment(heard, zone()).slice(0, DAY)) return as_of;
   return localMoment(Math.max(Date.now(), heard), zone());

@@ -137,7 +137,7 @@ _NAMED = 6
 
 def report_pdf(title_block: TitleBlock, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
     """Return where the job stands and the report of its last day, no table on two pages that fits one."""
-    blocks = [_head(standing), _counts(standing), _sections(standing), _miles(standing)]
+    blocks = [_head(standing), *_cases(standing), _counts(standing), _sections(standing), _miles(standing)]
     return flow_pdf(title_block, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
 
 
@@ -162,6 +162,27 @@ def _head(standing: Progress) -> Block:
             Words(text=f"weights of steps: {standing.weights_text}", size=7.5),
             Words(text=headline, size=9.0, bold=True),
             *(Words(text=f"- {words}", size=8.0) for words in sentences),
+        )
+    )
+
+
+def _cases(standing: Progress) -> Iterable[Block]:
+    """Give the open cases, each with who answers it; nothing where there is none."""
+    if not standing.cases:
+        return
+    several = len(standing.lines) > 1
+    yield Block(
+        parts=(
+            _title(f"Open cases: {len(standing.cases)}"),
+            *(
+                Words(
+                    text=f"{each.line} {each.number}: {each.words}; to be answered by {each.asked}"
+                    if several
+                    else f"{each.number}: {each.words}; to be answered by {each.asked}",
+                    size=8.0,
+                )
+                for each in standing.cases
+            ),
         )
     )
 

@@ -19,6 +19,7 @@ from linemap.report.sheets.progress import Wall
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
 from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
+from linemap.service.view.cases import open_cases, open_cases_at
 from linemap.service.view.columns import station_texts
 from linemap.service.view.lists import words_of_lists
 from linemap.service.view.marks import marks_of
@@ -167,6 +168,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
     stations = station_texts(view.figures)
     found: dict[str, list[ExceptionRow]] = {}
     listed = {*view.ledger.rows_on("exceptions").tolist()}
+    listed |= {view.row_of[each.line, each.number] for each in open_cases(view) if not each.unlisted}
     for row in rows:
         if row in listed or is_exception(view, row):
             found.setdefault(_crew_of(view, row), []).append(_row(view, row, str(stations[row])))
@@ -192,6 +194,9 @@ def _beside(view: JobView) -> list[ExceptionRow]:
     sentences: dict[str, list[str]] = {}
     for finding in view.ledger.beside("exceptions"):
         sentences.setdefault(finding.structure or finding.line or "files", []).append(finding.words)
+    for case in open_cases(view):
+        if case.unlisted and case.words not in sentences.get(case.number, ()):
+            sentences.setdefault(case.number, []).append(case.words)
     return [
         ExceptionRow(number=name, station="", verdict="", sentences=tuple(words))
         for name, words in sentences.items()
@@ -207,12 +212,13 @@ def _crew_of(view: JobView, row: int) -> str:
 def _row(view: JobView, row: int, station: str) -> ExceptionRow:
     residuals = residual_words(view.figures, view.checks, row)
     findings = (finding.words for finding in view.ledger.on("exceptions", row))
+    cases = (each.words for each in open_cases_at(view, view.key(row)))
     causes = (f"likely cause, proposed: {cause.words}" for cause in view.causes_at(row))
     return ExceptionRow(
         number=str(view.figures.structures.number[row]),
         station=station,
         verdict=verdict_words(view, row),
-        sentences=(*dict.fromkeys((*residuals, *findings)), *causes),
+        sentences=(*dict.fromkeys((*residuals, *findings, *cases)), *causes),
     )
 
 

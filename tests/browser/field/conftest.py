@@ -23,6 +23,8 @@ from fastapi import FastAPI
 from playwright.sync_api import Browser, BrowserContext, Page
 from watched_page import CHROMIUM, FLAGS, Heard
 
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person
 from linemap.settings import Settings
 from linemap.web.app import create_app
 
@@ -377,3 +379,44 @@ def picture() -> Callable[..., dict[str, Any]]:
         return {"name": name, "mimeType": "image/png", "buffer": b"\x89PNG\r\n\x1a\n" + body}
 
     return make
+
+
+class Office:
+    """A server of a job with people, and pages of whoever signs in by a link."""
+
+    def __init__(self, browser: Browser, application: FastAPI, url: str) -> None:
+        self.browser, self.application, self.url = browser, application, url
+        self.complaints: list[str] = []
+        self.contexts: list[BrowserContext] = []
+
+    def page_of(self, name: str, role: Role, *, releases: tuple[str, ...] = ()) -> Page:
+        code = add_person(
+            self.application.state.database,
+            name=name,
+            role=role,
+            device=f"phone of {name}",
+            releases=releases,
+            now=dt.datetime.now(dt.UTC),
+        )
+        self.contexts.append(self.browser.new_context(viewport={"width": 390, "height": 844}))
+        page = self.contexts[-1].new_page()
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.goto(f"{self.url}/sign-in")
+        page.goto(f"{self.url}/sign-in#code={code}")  # in a tab that shows the page already
+        page.locator("#take").click()
+        page.wait_for_url(f"{self.url}/field" if role is Role.CREW else f"{self.url}/")
+        return page
+
+    def card(self, page: Page, number: str) -> None:
+        page.goto(f"{self.url}/field#{urlencode({'v': 'card', 'n': number, 'l': LINE})}")
+        page.locator(".card h1", has_text=number).wait_for()
+
+
+@pytest.fixture
+def office(browser: Browser, own_job: tuple[str, FastAPI]) -> Iterator[Office]:
+    url, application = own_job
+    made = Office(browser, application, url)
+    yield made
+    for context in made.contexts:
+        context.close()
+    assert made.complaints == []

@@ -172,7 +172,7 @@ def test_wrong_place_is_asked_about_and_never_stops_a_record(
     place = one.page.locator("[data-place]")
     expect(place).to_contain_text("The phone is at 2/5")
     expect(place).to_contain_text("Digits exchanged?")
-    expect(place.locator("a")).to_have_text("Go to 2/5")
+    expect(place.locator("button")).to_contain_text("Go to 2/5")
     one.tap("[data-do=save]")
     one.page.locator("#toast", has_text="On this phone").wait_for()
     stand(one, lon, lat, 400.0)

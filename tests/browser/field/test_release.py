@@ -3,62 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
-from urllib.parse import urlencode
 
 import pytest
-from fastapi import FastAPI
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Page, expect
 
 from linemap.domain.record.person import Role
-from linemap.service.people.people import add_person
 
 pytestmark = pytest.mark.browser
 
 LINE = "Brindle Gap - Amber Sill 115 kV"
 OFFICE = ("environmental lead",)
-
-
-class Office:
-    """A server of a job with people, and pages of whoever signs in by a link."""
-
-    def __init__(self, browser: Browser, application: FastAPI, url: str) -> None:
-        self.browser, self.application, self.url = browser, application, url
-        self.complaints: list[str] = []
-        self.contexts: list[BrowserContext] = []
-
-    def page_of(self, name: str, role: Role, *, releases: tuple[str, ...] = ()) -> Page:
-        code = add_person(
-            self.application.state.database,
-            name=name,
-            role=role,
-            device=f"phone of {name}",
-            releases=releases,
-            now=dt.datetime.now(dt.UTC),
-        )
-        self.contexts.append(self.browser.new_context(viewport={"width": 390, "height": 844}))
-        page = self.contexts[-1].new_page()
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.goto(f"{self.url}/sign-in")
-        page.goto(f"{self.url}/sign-in#code={code}")  # in a tab that shows the page already
-        page.locator("#take").click()
-        page.wait_for_url(f"{self.url}/field" if role is Role.CREW else f"{self.url}/")
-        return page
-
-    def card(self, page: Page, number: str) -> None:
-        page.goto(f"{self.url}/field#{urlencode({'v': 'card', 'n': number, 'l': LINE})}")
-        page.locator(".card h1", has_text=number).wait_for()
-
-
-@pytest.fixture
-def office(browser: Browser, own_job: tuple[str, FastAPI]) -> Iterator[Office]:
-    url, application = own_job
-    made = Office(browser, application, url)
-    yield made
-    for context in made.contexts:
-        context.close()
-    assert made.complaints == []
 
 
 def releases_of(page: Page, hold: str) -> list[dict[str, Any]]:
@@ -69,7 +24,7 @@ def releases_of(page: Page, hold: str) -> list[dict[str, Any]]:
     return found
 
 
-def test_the_one_a_hold_names_releases_it_at_the_structure(office: Office) -> None:
+def test_the_one_a_hold_names_releases_it_at_the_structure(office: Any) -> None:
     page = office.page_of("Ada Marrow", Role.INSPECTOR, releases=OFFICE)
     page.goto(f"{office.url}/field")
     page.get_by_text("structures on the phone").or_(page.locator(".next")).first.wait_for()
@@ -90,7 +45,7 @@ def test_the_one_a_hold_names_releases_it_at_the_structure(office: Office) -> No
     assert dt.datetime.fromisoformat(release["recorded_at"]).utcoffset() is not None
 
 
-def test_nobody_else_is_offered_it(office: Office) -> None:
+def test_nobody_else_is_offered_it(office: Any) -> None:
     for name, role in (("Rae Holm", Role.CREW), ("Ida Penn", Role.INSPECTOR)):
         page = office.page_of(name, role)
         page.goto(f"{office.url}/field")
@@ -101,7 +56,7 @@ def test_nobody_else_is_offered_it(office: Office) -> None:
         expect(page.locator(".release")).to_have_count(0)
 
 
-def test_it_stands_on_the_map_too(office: Office) -> None:
+def test_it_stands_on_the_map_too(office: Any) -> None:
     page = office.page_of("Ada Marrow", Role.INSPECTOR, releases=OFFICE)
     page.set_viewport_size({"width": 1300, "height": 900})
     page.goto(f"{office.url}/#structure=7/3")

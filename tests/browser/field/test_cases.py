@@ -49,8 +49,8 @@ def test_a_hole_dug_without_the_monitor_is_told_to_the_lead_at_once_who_closes_i
     crew.locator("form.record input[name=crew]").first.fill("Heron")
     crew.locator("[data-do=save][data-pole='']").click()
     crew.goto(f"{office.url}/field#v=send")
-    crew.locator("[data-do=send]").click()
     crew.locator("h2", has_text="To send: 0 records").wait_for()
+    crew.locator(".rows li", has_text="on the server").wait_for()
     expect(count).to_contain_text(f"{before + 1} cases for you", timeout=15_000)
     assert lead.title().startswith(f"({before + 1})")
     # the crew sees the case on its card, and no form
@@ -77,8 +77,7 @@ def test_a_hole_dug_without_the_monitor_is_told_to_the_lead_at_once_who_closes_i
     form.locator("button[value=close]").click()
     expect(phone.locator("#toast")).to_contain_text("Closed on this phone")
     phone.goto(f"{office.url}/field#v=send")
-    phone.locator("[data-do=send]").click()
-    phone.locator("h2", has_text="To send: 0 records").wait_for()
+    phone.locator(".rows li", has_text="on the server").wait_for()
     expect(count).to_contain_text(f"{before} case", timeout=15_000)
     closed = lead.evaluate("async () => (await (await fetch('/api/cases?state=closed')).json()).cases")
     (found,) = [each for each in closed if each["number"] == "21/3"]
@@ -104,7 +103,7 @@ def test_what_is_entered_goes_along_to_the_right_place(
     one.page.locator("[data-photos]", has_text="1 photo").wait_for()
     one.tap("[data-place] button")
     one.page.locator("h1", has_text="2/5").wait_for()
-    expect(one.page.locator(f"form.record input[name={name}]")).to_have_value("9.5")
+    expect(one.page.locator(f"form.record input[name='{name}']")).to_have_value("9.5")
     expect(one.page.locator("[data-photos]")).to_contain_text("1 photo")
     one.tap("[data-do=save][data-pole='']")
     one.page.locator("#toast", has_text="On this phone").wait_for()

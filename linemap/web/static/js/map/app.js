@@ -85,6 +85,14 @@ class MapPage {
     this.layer.usePalette(paletteOf(theme));
   }
 
+  /** Show what was recorded since: stages, findings and cases of the structures that are shown. */
+  async recorded() {
+    const { n, number, stage, worst, findings, cases } = await api.getStructures();
+    if (n !== this.s.n || number.some((each, i) => each !== this.s.number[i])) return; // another list: the page is loaded anew by hand
+    Object.assign(this.s, { stage, worst, findings, cases });
+    this.narrow(this.filter);
+  }
+
   narrow(filter) {
     this.filter = filter;
     this.state.shown = applyFilter(this.s, filter);
@@ -238,7 +246,7 @@ async function start() {
   page.wire();
   page.follow();
   requestAnimationFrame(ready);
-  if (!api.isSnapshot()) watchCases();
+  if (!api.isSnapshot()) watchCases(() => void page.recorded());
   await page.addContext().catch((error) => say(error.message));
   document.documentElement.dataset.context = "1";
 }

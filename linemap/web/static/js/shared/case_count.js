@@ -5,7 +5,7 @@ import { ask, JOB } from "./request.js";
 
 const AGAIN_MS = 10_000;
 const PATIENCE_MS = 8000;
-const counted = { yours: -1, timer: 0 };
+const counted = { said: "", timer: 0 };
 
 /**
  * @param {Element} place
@@ -25,8 +25,9 @@ async function look(place, told) {
   try {
     const found = await ask("/api/cases/count", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
     show(place, found);
-    if (counted.yours >= 0 && found.yours !== counted.yours) told(found);
-    counted.yours = found.yours;
+    const said = `${found.yours} ${found.open}`;
+    if (counted.said && said !== counted.said) told(found);
+    counted.said = said;
   } catch (failure) {
     if ([401, 403, 404].includes(failure.status)) return; // not for this person
   }
@@ -34,7 +35,7 @@ async function look(place, told) {
 }
 
 /**
- * Show the count in the bar from now on; `told` is called when the number for this person changes.
+ * Show the count in the bar from now on; `told` is called when it changes.
  * @param {(found: Answer.CaseCount) => void} [told]
  */
 function watchCases(told = () => {}) {

@@ -37,6 +37,8 @@ class Recorder:
     turns: Turns
     #: None = nobody signed in.
     person: Person | None
+    #: Identity of the job.
+    identity: str
     #: Sign-ins of records that came in, by their marks.
     sign_ins: dict[str, SignIn | None] = field(default_factory=dict)
 
@@ -98,6 +100,7 @@ async def recorder(request: Request) -> Recorder:
         now=clock(),
         turns=request.app.state.turns,
         person=request.scope.get(PERSON),
+        identity=request.app.state.identity,
     )
 
 

@@ -104,6 +104,8 @@ class EventRequest(Strict):
     """One record. `id` is made where it is recorded; sending it again changes nothing."""
 
     id: UUID
+    #: Identity of the job it was recorded for; "" = it does not say.
+    job: OneLine = ""
     #: May be "" when the job has one line.
     line: OneLine = ""
     structure: _Number

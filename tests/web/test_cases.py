@@ -313,3 +313,11 @@ def _load(database: Database, text: str, folder: Path, *, label: str) -> None:
         now=dt.datetime(2026, 5, 15, 20, tzinfo=dt.UTC),
         removes=("structures", "holds"),
     )
+
+
+def test_a_record_of_another_job_is_refused_alone_however_it_came(phone: TestClient) -> None:
+    identity = phone.get("/api/job").json()["identity"]
+    other, own = record("21/1", "staked", job="another"), record("21/1", "staked", job=identity)
+    refused, stored = sent(phone, other, own)
+    assert (refused["outcome"], stored["outcome"]) == ("refused", "stored")
+    assert "another job" in refused["why"]

@@ -74,7 +74,12 @@ def get_events(
 
 def _reported(said: object, recording: Recorder, skew_s: float) -> Event | Refused:
     try:
-        event = _event(EventRequest.model_validate(said), recording, skew_s)
+        asked = EventRequest.model_validate(said)
+        if asked.job not in {"", recording.identity}:
+            return Refused(
+                id=str(asked.id), why="it was recorded for another job; send it where that is served"
+            )
+        event = _event(asked, recording, skew_s)
         why = recording.why_not(event)
         return Refused(id=event.id, why=_printable(why)) if why else event
     except ValidationError as error:

@@ -1,5 +1,6 @@
 // Records on their way: each has its identifier from the tap on, and leaves only when the server has it.
 
+import { JOB } from "../shared/request.js";
 import { movesOf, placeOf } from "./place.js";
 import { all, read, waitingElsewhere, write } from "./db.js";
 import { signature } from "./me.js";
@@ -55,7 +56,7 @@ async function changed() {
  * `kind` is "event", "claim" or "briefing"; `body` is what the server will get. Events say who is signed in now.
  */
 async function add(kind, said, pictures = []) {
-  const body = kind === "event" ? { ...said, ...signature() } : said;
+  const body = kind === "event" ? { ...said, ...signature(), job: JOB } : said;
   const entry = { id: body.id, kind, at: Date.now(), body, state: "waiting", why: "", tried: false };
   await write(["outbox", "photos"], (store) => {
     store("outbox").add(entry);

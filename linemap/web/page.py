@@ -25,6 +25,8 @@ from linemap.web.permission import PERMISSIONS, Permissions
 
 #: The page's modules and style sheets.
 STATIC = Path(str(files("linemap.web") / "static"))
+#: What pages take from others and no package brings; README.md there says how it is made.
+VENDOR = STATIC.parent / "vendor"
 #: Leaflet as its package ships it.
 LEAFLET = Path(str(files("js_lib_leaflet") / "static" / "js_lib_leaflet"))
 
@@ -52,8 +54,9 @@ class PageFiles(StaticFiles):
 def asset_version() -> str:
     """Return a short fingerprint of all files of the page as the process found them first."""
     digest = hashlib.sha256()
-    for path in sorted(path for path in STATIC.rglob("*") if path.is_file()):
-        digest.update(path.relative_to(STATIC).as_posix().encode())
+    kept = (path for folder in (STATIC, VENDOR) for path in folder.rglob("*") if path.is_file())
+    for path in sorted(kept):
+        digest.update(path.relative_to(STATIC.parent).as_posix().encode())
         digest.update(path.read_bytes())
     return digest.hexdigest()[:12]
 

@@ -41,6 +41,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/session": {"GET": ANYBODY, "POST": ANYBODY, "DELETE": ANYBODY},
         "/static/{path:path}": {"GET": ANYBODY},
         "/vendor/leaflet/{path:path}": {"GET": ANYBODY},
+        "/vendor/qr.js": {"GET": ANYBODY},
         # the shell of the field page, which a phone installs
         "/field": {"GET": ANYBODY},
         "/sw.js": {"GET": ANYBODY},

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 import orjson
 from fastapi import APIRouter, Query, Request
-from starlette.responses import HTMLResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, Response
 
 from linemap.answers.field import Barrier, FieldContent, FieldIndex, FieldMile
 from linemap.errors import NotFound
@@ -23,7 +23,7 @@ from linemap.service.record.keeping import record_mark
 from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response
 from linemap.web.errors import refusals
-from linemap.web.page import STATIC, Script, render_page
+from linemap.web.page import STATIC, VENDOR, Script, render_page
 
 router = APIRouter(tags=["field"], responses=refusals(404))
 #: Shared modules the field page uses beside its own.
@@ -64,6 +64,7 @@ def shell_addresses(version: str) -> list[str]:
         f"/static/js/field/app.js?v={version}",
         "/manifest.webmanifest",
         "/icon-192.png",
+        "/vendor/qr.js",
         *_modules(),
     ]
 
@@ -83,6 +84,12 @@ def service_worker(request: Request) -> Response:
     files = f"const FILES = {orjson.dumps(shell_addresses(version)).decode()};\n"
     text = head + files + _WORKER.read_text(encoding="utf-8")
     return Script(text, headers={**_NO_CACHE, "service-worker-allowed": "/"})
+
+
+@router.get("/vendor/qr.js", response_class=Script, summary="Writer and reader of square codes")
+def square_codes() -> Response:
+    """Return the library that draws and reads square codes where a browser cannot."""
+    return FileResponse(VENDOR / "qr.js", media_type="text/javascript")
 
 
 @router.get(

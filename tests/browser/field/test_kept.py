@@ -90,6 +90,7 @@ def record_with_photo(one: Any, number: str, step: str, picture: dict[str, Any])
     one.page.locator("[data-photos]", has_text="1 photo").wait_for()
     one.tap("[data-do=save][data-pole='']")
     one.page.locator("#toast", has_text="On this phone").wait_for()
+    one.page.wait_for_selector("html[data-view='card']", state="attached")
 
 
 def refresh(one: Any) -> None:

@@ -11,6 +11,7 @@ import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from
 import { keepBriefing, keepPunch, keepStep, typed } from "./forms.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
+import { HANDING, showHandOver } from "./hand_over.js";
 import { cutRead, restoreKept } from "./kept.js";
 import { lookAtMemory, lossRead, noticeLoss } from "./memory.js";
 import { onChange, reload, rescue } from "./outbox.js";
@@ -55,6 +56,7 @@ const VIEWS = {
   tape: () => void showTape(main, here.card, still()),
   rover: () => void showRover(main, here.card, still()),
   unknown,
+  hand: () => showHandOver(),
   cases: () => showCases(main),
   move: () => showMove(main, route().get("id")),
 };
@@ -68,7 +70,7 @@ function located() {
 }
 
 function markTab() {
-  const tab = NEEDS_CARD.has(here.view) ? "card" : here.view;
+  const tab = NEEDS_CARD.has(here.view) ? "card" : here.view === "hand" ? "send" : here.view;
   for (const link of document.querySelectorAll("#tabs a")) {
     if (link.dataset.tab === tab) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
@@ -188,6 +190,7 @@ const record = (button) => keepStep(here.card, button, here.pictures, async ({ b
 });
 
 const ACTIONS = {
+  ...HANDING,
   save: record,
   there: ({ dataset }) => {
     here.carried = here.pictures;

@@ -2,7 +2,7 @@
 
 import { JOB } from "../shared/request.js";
 import { movesOf, placeOf } from "./place.js";
-import { all, read, waitingElsewhere, write } from "./db.js";
+import { all, keys, read, waitingElsewhere, write } from "./db.js";
 import { signature } from "./me.js";
 import { mark, noteLoss } from "./memory.js";
 
@@ -81,15 +81,38 @@ async function takeBack(id) {
   });
 }
 
-/** While the browser still clears, what is written is cleared too: so often, and after so long, it is tried again. */
+/** Records were handed to another phone, which may bring them to the server: they cannot be taken back unseen any more. */
+async function handed(ids) {
+  const some = new Set(ids);
+  const own = (await all("outbox")).filter(({ id }) => some.has(id));
+  await write(["outbox"], (store) => own.forEach((entry) => store("outbox").put({ ...entry, tried: true, handed: Date.now() })));
+  await changed();
+}
+
+/** Keep what another phone handed over, each once: how many are fresh, how many were known, how many photos. */
+async function takeIn(entries, pictures, from) {
+  const [outbox, done, mine, sentPhotos] = await Promise.all(["outbox", "sent", "photos", "kept"].map(keys));
+  const known = new Set([...outbox, ...done]);
+  const there = new Set([...mine, ...sentPhotos]);
+  const fresh = entries.filter(({ id }) => !known.has(id));
+  const missing = pictures.filter(({ id }) => !there.has(id));
+  await write(["outbox", "photos"], (store) => {
+    for (const { id, kind, at, body } of fresh) store("outbox").add({ id, kind, at, body, state: "waiting", why: "", tried: true, from });
+    for (const photo of missing) store("photos").add({ ...photo, state: "waiting", why: "", sent: 0 });
+  });
+  await changed();
+  return { fresh: fresh.length, known: entries.length - fresh.length, pictures: missing.length };
+}
+
+/** While the browser is still dropping, it drops what is written too: so often, and after so long, it is tried again. */
 const TRIES = 20;
-const CLEARING_MS = 250;
+const DROPPING_MS = 250;
 
 /** The browser took away what this page keeps: write again what is still in memory, and say what is gone. */
 async function rescue() {
   const { waiting: unsent, sent: done, photos: pictures } = kept;
   for (let tried = 1; ; tried += 1) {
-    await new Promise((after) => setTimeout(after, CLEARING_MS));
+    await new Promise((after) => setTimeout(after, DROPPING_MS));
     try {
       await write(["outbox", "sent"], (store) => {
         unsent.forEach((entry) => store("outbox").put(entry));
@@ -131,4 +154,4 @@ function workByPlace() {
   });
 }
 
-export { workByPlace, onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, rescue, eventsAt };
+export { workByPlace, onChange, waiting, sent, photos, elsewhere, count, reload, changed, add, takeBack, handed, takeIn, rescue, eventsAt };

@@ -23,9 +23,16 @@ function byWords({ body }) {
   return [did, then && then !== now ? `signed in was ${then}` : ""].filter(Boolean).map((words) => `, ${words}`).join("");
 }
 
+function waitingWords({ tried, handed, from, again }) {
+  if (from) return `waits, taken over from ${from}`;
+  if (again) return "waits, the job does not have it any more";
+  if (handed) return `waits, handed to another phone ${clockWords(handed)}`;
+  return tried ? "tried, not acknowledged" : "waits";
+}
+
 function waitingRow(entry) {
   const refused = entry.state === "refused";
-  const note = refused ? html`<small class="bad"><b>REFUSED</b> ${entry.why}</small>` : html`<small>${entry.tried ? "tried, not acknowledged" : "waits"}</small>`;
+  const note = refused ? html`<small class="bad"><b>REFUSED</b> ${entry.why}</small>` : html`<small>${waitingWords(entry)}</small>`;
   return html`<li><span><b>${entryWords(entry)}</b><small>${clockWords(entry.at)}${byWords(entry)}</small>${note}${photosOf(entry.id)}</span>
     <span class="acts">${refused && html`<button type="button" data-do="again" data-id="${entry.id}">Try again</button>`}
     ${entry.kind === "event" || !entry.tried ? html`<button type="button" data-do="undo" data-id="${entry.id}">Undo</button>` : ""}</span></li>`;
@@ -79,6 +86,7 @@ function showSending(main) {
     <button type="button" class="primary" data-do="send" ${busy ? "disabled" : ""}>${busy ? "Sending…" : "Send now"}</button>
     <h2>To send: ${counted(waiting().length, "record")}, ${counted(photos().length, "photo")}</h2>
     <ul class="plain rows">${waiting().length ? waiting().map(waitingRow) : html`<li>Nothing waits.</li>`}</ul>
+    <a class="button wide" href="#v=hand">Hand over to another phone, or take over</a>
     <h2>On the server, from this phone</h2><ul class="plain rows">${shown.length ? shown.map((entry) => sentRow(entry, gone)) : html`<li>Nothing in the last days.</li>`}</ul>${keeping()}${who()}</div>`);
 }
 

@@ -8,6 +8,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from linemap.service.view.structure import wrong_at
+from linemap.service.view.view import JobView
+
 pytestmark = pytest.mark.browser
 
 
@@ -104,6 +107,36 @@ def test_what_stops_a_step_stands_before_its_record_and_before_no_other(reader: 
     reader.go("record", "15/2", s="staked")
     expect(reader.page.locator("h1", has_text="staked")).to_be_visible()
     expect(stop).to_have_count(0)
+
+
+def test_a_frame_that_is_wrong_is_the_first_thing_on_its_card(reader: Any, demo_view: JobView) -> None:
+    first = reader.page.locator(".card > .hold").first
+    failed = [row for row, verdict in enumerate(demo_view.checks.verdict) if str(verdict) == "fail"]
+    assert failed
+    for row in failed:
+        reader.go("card", demo_view.key(row)[1])
+        heading = "REVERSED" if demo_view.checks.reversed[row] else "FRAME FAILS"
+        expect(first).to_contain_text(heading)
+        expect(first).to_contain_text(wrong_at(demo_view, row)[0])
+
+
+def test_work_not_accepted_stands_first_and_in_what_is_next_before_it_is_sent(
+    field: Any, phone: Callable[..., Any]
+) -> None:
+    one = phone()
+    field.signal.lost()
+    one.go("record", "13/6", s="framed")
+    one.page.locator(".extras summary").tap()
+    one.page.locator("[name=rejected]").check()
+    one.tap("[data-do=save][data-pole='']")
+    first = one.page.locator(".card > .hold").first
+    expect(first).to_contain_text("WRONG framed not accepted, recorded on this phone")
+    one.go("next", "13/6")
+    expect(one.page.locator(".next .hold.wrong")).to_contain_text("13/6")
+    expect(one.page.locator(".next-row", has_text="13/6")).to_contain_text("WRONG framed not accepted")
+    one.go("line", "")
+    one.page.locator("details.mile", has_text="Mile 13:").locator("summary").tap()
+    expect(one.page.locator(".cell", has_text="13/6")).to_contain_text("WRONG")
 
 
 def test_what_appears_under_a_thumb_is_not_saved_by_its_second_tap(reader: Any) -> None:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import Page, expect
 from taped_frames import frame_design
+from watched_page import faults
 
 from linemap.domain.crew_check.frame import CheckVerdict
 from linemap.domain.crew_check.record import judge_check
@@ -274,6 +275,18 @@ def test_three_poles_take_six_readings(phone: Callable[..., Any]) -> None:
     crew.all()
     assert (crew.verdict, crew.entries) == ("pass", 6)
     expect(page.locator(".found li")).to_have_count(6)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_wrong_with_its_three_pages(phone: Callable[..., Any], scheme: Any) -> None:
+    page = opened(phone(), TANGENT)
+    page.emulate_media(color_scheme=scheme)
+    crew = Taping(page)
+    assert faults(page) == []
+    crew.tap("[data-tape=start]")
+    assert faults(page) == []
+    crew.all()
+    assert faults(page) == []
 
 
 @pytest.mark.parametrize("size", [(390, 844), (320, 568)], ids=["390x844", "320x568"])

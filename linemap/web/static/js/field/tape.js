@@ -56,7 +56,7 @@ function draw() {
   window.scrollTo(0, 0);
 }
 
-const button = (act, words, more = html``) => html`<button type="button" class="save" data-tape="${act}">${words}${more}</button>`;
+const button = (act, words, second = false) => html`<button type="button" class="save ${second && "second"}" data-tape="${act}">${words}</button>`;
 
 function stakeRow(stake) {
   const { check, card, plan } = here;
@@ -93,7 +93,7 @@ function drawStart() {
       ${slopes ? html`<p class="note">By the lists the ground at the poles differs by ${length(spread(card.tape.rise), plan, 2)}.</p>` : ""}
       <p class="fault" data-fault role="alert" hidden></p>
       <a class="button wide" href="${viewLink("card", card)}">Back to the card</a>
-      <div class="save-bar">${set ? button("start", taped ? "Go on taping" : `Tape ${set.readings.length} readings`) : ""}${taped ? button("anew", "Begin anew") : ""}</div></form>`,
+      <div class="save-bar">${set ? button("start", taped ? "Go on taping" : `Tape ${set.readings.length} readings`) : ""}${taped ? button("anew", "Begin anew", true) : ""}</div></form>`,
   );
 }
 
@@ -206,13 +206,13 @@ function drawAnswer() {
   render(
     main,
     html`<div class="tape answer"><h1 tabindex="-1" data-first><small>${card.number}, check by tape</small></h1>
-      <p class="verdict" data-verdict="${answer.verdict}" role="status"><b>${VERDICTS[answer.verdict]}</b></p>
+      <p class="verdict" data-verdict="${answer.verdict}" role="status"><b>${answer.next.act === "complete" ? "NOT PROVED YET" : VERDICTS[answer.verdict]}</b></p>
       ${answer.named.length ? html`<p>It would agree if</p><ul>${answer.named.slice(0, 2).map((one) => html`<li>${misreadWords(card, plan, answer.readings, one)}</li>`)}</ul>` : ""}
       ${answer.verdict === "fail" && !answer.again ? html`<p class="hold hold"><b>MOVE</b> ${answer.moves.map((one) => moveWords(card, plan, one)).join("; ") || "less than is worth moving"}</p>` : ""}${said}
       ${known && answer.verdict !== "contradict" ? html`${foundSketch(card, plan, answer.poles, answer.again ? [] : answer.moves)}<ul class="plain found">${plan.quantities.map(row)}</ul>` : ""}
       <p class="hint">± holds 95 %. The surveyor's shots judge; this check is the crew's own.</p>
       <div class="pair"><button type="button" data-tape="stakes">Stakes</button><a class="button" href="${viewLink("card", card)}">Not now</a></div>
-      <div class="save-bar">${act ? button("go", act) : ""}${button("save", saved)}</div></div>`,
+      <div class="save-bar">${act ? button("go", act) : ""}${button("save", saved, Boolean(act))}</div></div>`,
   );
 }
 

@@ -79,7 +79,7 @@ function misreadWords(card, plan, readings, { readings: rows, slip, amount }) {
 function gateWords(plan, answer, at) {
   const size = Math.abs(answer.quantities[at]);
   const [, inside, outside] = answer.gates[at];
-  const said = size <= inside ? "within" : size > outside ? "OUT" : "unknown";
+  const said = size <= inside ? "within" : size > outside && answer.next.act !== "complete" ? "OUT" : "unknown";
   const limit = plan.quantities[at] === "rotation" ? `${plan.limits[at].toFixed(2)}°` : length(plan.limits[at], plan, 2);
   return html` <b class="gate" data-gate="${said}">${said}</b> <small>of ± ${limit}</small>`;
 }

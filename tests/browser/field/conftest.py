@@ -8,8 +8,10 @@ import os
 import shutil
 import signal
 import socket
+import sqlite3
 import struct
 import threading
+import time
 import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -79,7 +81,11 @@ class Signal:
         if not self.good:
             _close(client)
             return
-        server = socket.create_connection(("127.0.0.1", self.upstream))
+        try:
+            server = socket.create_connection(("127.0.0.1", self.upstream))
+        except OSError:  # the server is dead for now
+            _close(client)
+            return
         pair = (client, server)
         self.open |= set(pair)
         lossy = threading.Event()
@@ -331,6 +337,16 @@ class KeptPhone:
         )
         return Phone(self.context.pages[0], self.field.signal.url)
 
+    def settled(self) -> None:
+        """Wait until the browser has written its cookies to its disk, which it does within half a minute."""
+        for _ in range(80):
+            for path in self.folder.glob("Default/**/Cookies"):
+                with contextlib.suppress(sqlite3.Error), contextlib.closing(sqlite3.connect(path)) as kept:
+                    if kept.execute("SELECT count(*) FROM cookies").fetchone()[0]:
+                        return
+            time.sleep(0.5)
+        raise AssertionError("the browser wrote no cookie to its disk")
+
     def kill(self) -> int:
         """Kill every process of this browser at once; returns how many there were."""
         mine = [
@@ -361,6 +377,20 @@ def kept_phone(browser: Browser, field: Field, tmp_path: Path) -> Iterator[KeptP
     kept = KeptPhone(browser, field, tmp_path / "phone")
     yield kept
     kept.kill()
+
+
+@pytest.fixture
+def kept_phone_of(browser: Browser, tmp_path: Path) -> Iterator[Callable[[Field], KeptPhone]]:
+    """Take an empty phone to a server whose memory outlives its browser."""
+    made: list[KeptPhone] = []
+
+    def take(field: Field) -> KeptPhone:
+        made.append(KeptPhone(browser, field, tmp_path / f"phone {len(made)}"))
+        return made[-1]
+
+    yield take
+    for one in made:
+        one.kill()
 
 
 @pytest.fixture(scope="session")

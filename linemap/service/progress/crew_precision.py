@@ -48,12 +48,12 @@ def _precision(found: Precision, unit: str) -> answer.CrewPrecision:
             return f"{abs(value):.2f}°" if name == "rotation" else length_text(value, unit)
 
         sign = "+" if found.bias[name] >= 0.0 else "−"
-        own = f"by its own sigma {size(found.expected[name])}"
-        return f"{size(found.rms[name])} rms, {sign}{size(found.bias[name])} on average; {own}"
+        own = f"{size(found.expected[name])} expected"
+        return f"{size(found.rms[name])} rms, {sign}{size(found.bias[name])} mean ({own})"
 
     texts = {f"{name}_text": text(name) for name in COMPARED}
-    many = f"{found.count} check{'s' if found.count != 1 else ''} compared"
-    few = f"; so few tell little: the true rms may be {found.rms_at_most:.1f} times as large"
+    many = f"{found.count} check{'s' if found.count != 1 else ''}"
+    few = f"; so few tell little: the true rms may be {found.rms_at_most:.1f} times that"
     return answer.CrewPrecision(
         method=found.method,
         crew=found.crew,

@@ -130,13 +130,13 @@ function crewChecksTable(report, keep) {
   if (!newest.length) return html``;
   const found = newest.map(({ words, list }, k) => html`${k > 0 && ", "}${number(String(list.length), words, list, keep)} ${words}`);
   const rows = precision.map(
-    (one) => html`<tr><th scope="row">${one.crew}${one.person && html` <small>${one.person}</small>`}</th><td data-head="by">${one.method}</td>
+    (one) => html`<tr><th scope="row">${one.crew}${one.person && html` <small>${one.person}</small>`}, by ${one.method}</th>
       <td class="wrap" data-head="compared">${one.few_text}</td><td class="wrap" data-head="turned">${one.rotation_text}</td><td class="wrap" data-head="along">${one.along_text}</td>
       <td class="wrap" data-head="across">${one.across_text}</td><td class="wrap" data-head="spacing">${one.spacing_text}</td><td data-head="a pole">${one.poles_text}</td></tr>`,
   );
   return html`<h3 id="checks-title">Crew checks, no survey</h3><p class="words">Newest of each structure: ${found}.</p>
-    ${rows.length ? table("How crews measure, by the survey that came after", ["Crew", "By", "Compared", "Turned", "Along", "Across", "Spacing", "A pole"], rows) : html`<p class="hint">Nothing to compare yet: no checked frame was surveyed since.</p>`}
-    <p class="hint">Differences of the last check that did not fail from the shots of that day or later; errors of the survey are in them.</p>`;
+    ${rows.length ? table("How crews measure, by the survey that came after", ["Crew", "Compared", "Turned", "Along", "Across", "Spacing", "A pole"], rows) : html`<p class="hint">Nothing to compare yet: no checked frame was surveyed since.</p>`}
+    <p class="hint">Differences of the last check that did not fail from the shots of that day or later; errors of the survey are in them. Expected: by the sigmas the checks had for themselves.</p>`;
 }
 
 /** The report of a day or a period. */

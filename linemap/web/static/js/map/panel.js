@@ -106,11 +106,19 @@ const marks = (d) =>
     ${sentences(d.marks.material)}
     <p class="caution">${d.marks.caution}</p>`;
 
+/** How a step stands, with the guys or the span it is of. */
+function stepState(step) {
+  const [parts, done] = [step.parts ?? [], step.parts_done ?? []];
+  if (step.done) return `recorded ${step.when ?? ""}${parts.length ? ` for ${parts.join(", ")}` : ""}`;
+  if (done.length) return `recorded for ${done.join(", ")} only, of ${parts.join(", ")}`;
+  return parts.length ? `not recorded for ${parts.join(", ")}` : "not recorded";
+}
+
 /** @param {Answer.Panel} d */
 const steps = (d) =>
   d.steps.length > 0 &&
   html`<ol class="steps">${d.steps.map(
-    (step) => html`<li class="${step.done ? "done" : "open"}"><b>${step.words}</b> <span>${step.done ? `recorded ${step.when ?? ""}` : "not recorded"}</span>
+    (step) => html`<li class="${step.done ? "done" : "open"}"><b>${step.words}</b> <span>${stepState(step)}</span>
       ${step.done && step.crew && html`<span>${step.crew}</span>`}${step.note && html`<em>${step.note}</em>`}</li>`,
   )}</ol>`;
 
@@ -135,6 +143,12 @@ const findings = (d) => d.findings.filter((words) => !d.cases.some((found) => fo
 const lists = (d) =>
   (d.lists ?? []).length > 0 &&
   html`<ul class="sentences">${d.lists.map((item) => html`<li>${item.name}: ${item.fields.map((field) => `${field.label} ${field.text}`).join(", ")}</li>`)}</ul>`;
+
+/** Items of the punch list, open ones first, each with every entry. */
+/** @param {Answer.Panel} d */
+const punch = (d) =>
+  (d.punch ?? []).length > 0 &&
+  html`<ul class="sentences">${d.punch.map((item) => html`<li><b>${item.overdue ? "open, past its day" : item.open ? "open" : "closed"}</b> ${item.sentence}${item.finding && html` <b>${item.finding}</b>`}<details><summary>${item.history.length} entr${item.history.length === 1 ? "y" : "ies"}</summary><ol class="history">${item.history.map((words) => html`<li>${words}</li>`)}</ol></details></li>`)}</ul>`;
 
 /** @param {Answer.Panel} d */
 const crossings = (d) =>
@@ -193,6 +207,7 @@ function body(d, stage) {
     ${section("Anchors and guys", anchors(d))}
     <section class="record-fact-place" hidden></section>
     ${section("Findings", sentences(findings(d), "findings"))}
+    ${section("Punch list", punch(d))}
     ${section("Changed by a revision", sentences(d.changes ?? []))}
     ${section("Crossings in the spans", crossings(d))}
     ${section("Lists", lists(d))}

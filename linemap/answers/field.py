@@ -313,6 +313,8 @@ class FieldContent:
     emergency: Sequence[str]
     wind_limit_mph: float | None
     wind: FieldWind
+    #: Whose closing of a punch item counts; empty = of whoever records.
+    punch_roles: Sequence[str]
     waits: Sequence[str]
     workflow: FieldWorkflow
     readings: Sequence[ReadingDeclared]

@@ -97,3 +97,17 @@ def test_the_public_and_viewers_files_see_no_item_and_no_record_of_one(own_peopl
     assert "punch" not in " ".join(each["text"] for each in panel["history"])
     assert "unseen by the public" not in str(panel)
     assert "unseen by the public" in str(crew.get("/api/structure", params={"number": "9/1"}).json())
+
+
+def test_who_closes_is_the_jobs_to_say(own_people: People) -> None:
+    manager, crew = own_people.client(Role.MANAGER), own_people.client(Role.CREW)
+    change = {"name": "punch_roles", "part": "", "text": "inspector: contract 9.3"}
+    said = {"changes": [change], "who": "Person manager", "source": ""}
+    assert manager.post("/api/declarations", json=said).status_code == 200
+    assert crew.get("/api/field/index").json()["punch_roles"] == ["inspector"]
+    say(crew, "Person crew", "9/1", item="P-903", action="opened", text="loose")
+    say(crew, "Person crew", "9/1", item="P-903", action="closed", evidence="tight")
+    assert "to be closed by inspector" in items_at(crew, "9/1")["P-903"]["finding"]
+    inspector = own_people.client(Role.INSPECTOR)
+    say(inspector, "Person inspector", "9/1", item="P-903", action="closed", evidence="seen")
+    assert not items_at(crew, "9/1")["P-903"]["open"]

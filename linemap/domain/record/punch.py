@@ -55,6 +55,8 @@ class PunchEntry:
     event: str = ""
     #: Identifiers of the photos taken with that record.
     photos: tuple[str, ...] = ()
+    #: Role of who recorded it in the field, "" = not known.
+    role: str = ""
 
     @property
     def sentence(self) -> str:
@@ -100,25 +102,27 @@ class PunchItem:
         return f"{self.id} at {where}: {self.text} ({state}{again}{owner}{due})"
 
 
-def punch_items(entries: Iterable[PunchEntry]) -> tuple[PunchItem, ...]:
+def punch_items(entries: Iterable[PunchEntry], *, closers: Collection[str] = ()) -> tuple[PunchItem, ...]:
     """Fold entries to items, in order of their identifiers' first appearance; any repetition counts once.
 
     An entry of a later day goes before an earlier one. On one day those of lists come first, in the order
     opened, closed, reopened, then those of the field by their time. A closing without evidence closes
-    nothing, and is a finding.
+    nothing, and is a finding; so is one in the field by a role that is not among `closers`, () = any may.
     """
     grouped: dict[str, dict[PunchEntry, None]] = {}
     for entry in entries:
         grouped.setdefault(entry.item, {})[entry] = None
-    return tuple(_item(name, found) for name, found in grouped.items())
+    return tuple(_item(name, found, closers) for name, found in grouped.items())
 
 
-def _item(name: str, entries: Mapping[PunchEntry, None]) -> PunchItem:
+def _item(name: str, entries: Mapping[PunchEntry, None], closers: Collection[str]) -> PunchItem:
     history = tuple(sorted(entries, key=_order))
     first, is_open, finding = history[0], True, ""
     for entry in history:
         if entry.action != "closed":
             is_open, finding = True, ""
+        elif closers and entry.role and entry.role not in closers:
+            finding = f"said to be done {entry.on.isoformat()}: to be closed by {' or '.join(closers)}"
         elif entry.evidence.strip():
             is_open, finding = False, ""
         else:
@@ -181,6 +185,7 @@ def read_punch(event: Event) -> PunchEntry:
         at=event.moment,
         event=event.id,
         photos=event.photos,
+        role=event.role,
     )
 
 

@@ -98,6 +98,7 @@ def field_index(
         emergency=view.emergency,
         wind_limit_mph=next((each.mph for each in view.wind_limits if each.name == EMPLOYER), None),
         wind=_wind(view),
+        punch_roles=view.punch_roles,
         waits=[each.words for each in view.waits if not {"lines", "structures"}.isdisjoint(each.what)],
         workflow=answer.FieldWorkflow(
             steps=[_step_rule(view, step) for step in view.workflow.order()],

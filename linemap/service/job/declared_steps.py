@@ -89,15 +89,27 @@ def read_step_roles(
     """
     name, value, source = parts_of_rule(text, "--step-roles", "inspected=inspector, manager: contract 4.2")
     _require_step(name, workflow, "--step-roles")
-    roles = [role for part in re.split(r",|\bor\b", value) if (role := part.strip().casefold())]
+    return {**saved, name: {"roles": _roles(value, "--step-roles"), "source": source}}
+
+
+def read_punch_roles(text: str) -> Mapping[str, Any]:
+    """Return the roles that close punch items, as a job keeps them.
+
+    >>> read_punch_roles("Inspector or manager: contract 9.3")
+    {'roles': ['inspector', 'manager'], 'source': 'contract 9.3'}
+    """
+    value, _, source = text.partition(":")
+    return {"roles": _roles(value, "--punch-roles"), "source": source.strip()}
+
+
+def _roles(text: str, option: str) -> list[str]:
+    roles = [role for part in re.split(r",|\bor\b", text) if (role := part.strip().casefold())]
     roles = [] if roles == [_ANYBODY] else roles
     for role in roles:
         if role not in _RECORDING:
             known = ", ".join((*_RECORDING, _ANYBODY))
-            raise InputRefused.at(
-                "--step-roles", role, "is no role that records work", f"use some of {known}"
-            )
-    return {**saved, name: {"roles": roles, "source": source}}
+            raise InputRefused.at(option, role, "is no role that records work", f"use some of {known}")
+    return roles
 
 
 def read_part_step(text: str, settings: Mapping[str, Any]) -> Mapping[str, Mapping[str, Any]]:

@@ -40,6 +40,18 @@ WORK = (
         when_made=False,
     ),
     Setting(
+        "punch_roles",
+        "who closes punch items",
+        "work",
+        means="roles whose closing of a punch item counts, with its evidence; anybody who records otherwise",
+        example="inspector, manager: contract 9.3",
+        read=lambda text, _known: declared_steps.read_punch_roles(text),
+        write=lambda kept, _known: ", ".join(kept["roles"]) or "anybody",
+        sourced=True,
+        shows="phone, cards, exceptions by crew",
+        when_made=False,
+    ),
+    Setting(
         "step_weight",
         "weights of steps",
         "work",

@@ -58,8 +58,8 @@ PLAIN = frozenset(
         "projection", "network", "set_poles", "checks", "anchor_checks", "tolerances", "declaration",
         "workflow", "types", "row_of", "guy_names", "naming", "identity", "incarnation", "corrected",
         "baselines", "baselines_came", "baseline_declared", "begun", "calendar", "calendar_declared",
-        "framing", "blocks_owned", "moved", "crew_checks", "wind_limits", "evidence_rules", "catenary",
-        "zone_declared", "stake_plan",
+        "framing", "blocks_owned", "moved", "crew_checks", "wind_limits", "punch_roles",
+        "evidence_rules", "catenary", "zone_declared", "stake_plan",
     }
 )  # fmt: skip
 #: Field of a view -> attributes of its records in which people write what they like.

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from linemap.domain.crew.briefing import apart
+from linemap.domain.crew.emergency import is_hospital
 from linemap.domain.crew.hold import KEPT_REASONS, Hold
 from linemap.domain.crew.hold_release import HoldRelease
 from linemap.domain.design.surroundings import ContextFeature, Crossing
@@ -95,7 +96,8 @@ def restricted_words(
     words = [crossing.owner for crossing in crossings]
     for feature in features:
         words += [feature.name] if is_secret_feature(feature) else []
-        words += [value for name, value in feature.properties.items() if is_secret_property(name)]
+        if not is_hospital(feature):
+            words += [value for name, value in feature.properties.items() if is_secret_property(name)]
     for hold in holds:
         if hold_kind(hold):
             words += _NAMES.findall(hold.reason)
@@ -213,6 +215,7 @@ def redacted_context(
 
 
 def _feature(feature: ContextFeature, words: RestrictedWords) -> ContextFeature:
+    # the telephone of a hospital is for whoever calls it
     owned = feature.layer == "parcel" and not _TRACT.fullmatch(feature.name.strip())
     return replace(
         feature,
@@ -220,7 +223,7 @@ def _feature(feature: ContextFeature, words: RestrictedWords) -> ContextFeature:
         properties={
             name: words.out_of(value)
             for name, value in feature.properties.items()
-            if not is_secret_property(name)
+            if not is_secret_property(name) or is_hospital(feature)
         },
     )
 

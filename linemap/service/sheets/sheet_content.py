@@ -177,7 +177,7 @@ def exceptions_by_crew(view: JobView, rows: Sequence[int], *, crew: str = "") ->
         found.setdefault(NO_CREW, []).extend(beside)
     punch: dict[str, list[str]] = {}
     chosen = set(rows)
-    for item in punch_items(punch_entries(view)):
+    for item in punch_items(punch_entries(view), closers=view.punch_roles):
         at = _row_of(view, item)
         if item.open and (at is None or at in chosen):
             owner = item.owner or (NO_CREW if at is None else _crew_of(view, at))

@@ -185,6 +185,7 @@ def compute_stored(
         blocks_owned=read_blocks_owned(str(record.settings.get("blocks_owned") or "")),
         facts_by_structure=facts,
         emergency=record.emergency,
+        punch_roles=tuple((record.settings.get("punch_roles") or {}).get("roles", ())),
         wind_limits=wind_limits(record.settings),
         begun=stored.begun,
         baseline_declared=str(record.settings.get("baseline") or ""),

@@ -25,7 +25,7 @@ def punch_by_structure(view: JobView) -> dict[Key, tuple[PunchItem, ...]]:
     """Return all items, closed ones included, by line and structure; of one line where a list names none."""
     if (found := _BY_KEY.get(view)) is None:
         found = {}
-        for item in punch_items(punch_entries(view)):
+        for item in punch_items(punch_entries(view), closers=view.punch_roles):
             key = (item.line or view.figures.only_line, item.structure)
             found[key] = (*found.get(key, ()), item)
         _BY_KEY[view] = found

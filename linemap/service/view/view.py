@@ -146,6 +146,8 @@ class JobView(Kept):
     facts_by_structure: Mapping[tuple[str, str], list[RecordedFact]] = field(default_factory=dict)
     #: What is declared of the nearest hospital and who is told of it, in sentences; shown as declared.
     emergency: tuple[str, ...] = ()
+    #: Roles whose closing of a punch item counts; () = of whoever records.
+    punch_roles: tuple[str, ...] = ()
     #: Limits of wind that the employer entered.
     wind_limits: tuple[WindLimit, ...] = ()
     #: Day on which the job began: its first structure list came. None = it has none.

@@ -157,3 +157,16 @@ def test_a_content_that_cannot_be_an_entry_is_refused_in_words(said: dict[str, s
     content = canonical_json({"item": "P-1", "action": "opened", **said})
     with pytest.raises(ValueError, match=why):
         read_punch(replace(recorded("opened", 1), content=content))
+
+
+def test_a_closing_by_another_role_than_the_job_names_is_kept_and_closes_nothing() -> None:
+    opened = recorded("opened", 1, text="loose")
+    crew = replace(recorded("closed", 2, evidence="tight"), role="crew")
+    inspector = replace(recorded("closed", 3, evidence="seen"), role="inspector")
+    (item,) = punch_items(entries_of([opened, crew]), closers=("inspector", "manager"))
+    assert item.open
+    assert item.finding == "said to be done 2026-05-08: to be closed by inspector or manager"
+    (item,) = punch_items(entries_of([opened, crew, inspector]), closers=("inspector", "manager"))
+    assert not item.open
+    (item,) = punch_items(entries_of([opened, crew]))
+    assert not item.open, "no role is named"

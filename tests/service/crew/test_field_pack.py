@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import re
 
 import orjson
 import pytest
@@ -12,11 +13,14 @@ from linemap.answers.field import FieldCard
 from linemap.answers.structure import StructureStep
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.wind import wind_words
+from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_card import Surroundings, design_cards, mile_of, record_card
 from linemap.service.crew.field_pack import FieldPacks, MilePack, field_index, load_surroundings
+from linemap.service.people.redact import redact_view
 from linemap.service.record.claims import briefing_sheet
+from linemap.service.view.help import hospital_words
 from linemap.service.view.view import JobView
 from linemap.store.database import Database
 
@@ -110,6 +114,9 @@ def test_reminders_are_those_of_the_printed_sheet(demo_view: JobView) -> None:
         assert near.reminders == {key: words for key, words in told.items() if words}
         assert near.hospital == sheet.help
         assert "Amber Sill General" in near.hospital[0] or "Cold Ford Clinic" in near.hospital[0]
+        told = redact_view(demo_view, Audience.CREW)
+        said = hospital_words(told, told.row("", number))
+        assert re.search(r"telephone 555-01\d\d", said[0]), "a crew may call a hospital"
 
 
 def test_what_the_yard_lacks_is_told_at_its_structure(demo_view: JobView) -> None:

@@ -83,7 +83,10 @@ function openForm(card) {
     <div class="save-bar"><button type="submit" class="save">Save <b>item</b></button></div>`;
 }
 
-const closeForm = html`<p class="wanted">It closes on evidence: <b>a photo, or words</b></p>${photoField("Photo")}
+/** Whose closing counts, where the job says so. */
+const closers = () => (index().punch_roles?.length ? html`<p class="note">In this job an item is closed by: <b>${index().punch_roles.join(", ")}</b>. What others say is kept, and the item stays open.</p>` : "");
+
+const closeForm = () => html`<p class="wanted">It closes on evidence: <b>a photo, or words</b></p>${closers()}${photoField("Photo")}
   <label>What shows that it is done<textarea name="evidence" rows="2" maxlength="2000" placeholder="torqued to 90, seen by inspector"></textarea></label>`;
 
 const againForm = html`<label>What is wrong still<textarea name="text" rows="3" maxlength="2000" required></textarea></label>${photoField("Photo")}`;
@@ -98,7 +101,7 @@ function showPunch(main, card, item) {
     : html`<h1 tabindex="-1"><small>Punch item at</small> ${card.number}</h1>`;
   const fields = !one
     ? openForm(card)
-    : html`${one.open ? closeForm : againForm}${whoFields()}${fault}<div class="save-bar"><button type="submit" class="save">${one.open ? "Close" : "Open again"} <b>${one.item}</b></button></div>`;
+    : html`${one.open ? closeForm() : againForm}${whoFields()}${fault}<div class="save-bar"><button type="submit" class="save">${one.open ? "Close" : "Open again"} <b>${one.item}</b></button></div>`;
   render(main, html`<form class="record punch-form" data-punch data-action="${action}" data-item="${one ? one.item : ""}">${head}${fields}
     <a class="button wide" href="${viewLink("card", card)}">Not now</a></form>`);
 }

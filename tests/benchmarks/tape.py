@@ -7,15 +7,19 @@ full, and whatever then fails or contradicts itself is taped again.
 
 from __future__ import annotations
 
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
-import taped_frames as make
 from rich.console import Console
 from rich.table import Table
 
 from linemap.domain.crew_check.pole_size import TapeErrors
 from linemap.domain.crew_check.tape_sets import SetsOfStakes, sets_of
+
+sys.path.append(str(Path(__file__).parents[1] / "fixtures"))
+import taped_frames as make
 
 SEED, FRAMES = 20_261_130, 20_000
 #: At most, and of good frames passed at least; "worse" rows are printed and held to nothing.

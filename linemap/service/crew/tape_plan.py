@@ -18,6 +18,7 @@ from linemap.domain.crew_check.pole_size import TapeErrors, table_radius
 from linemap.domain.crew_check.tape import Stake, TapeSet, chi_square_limit
 from linemap.domain.crew_check.tape_sets import SetsOfStakes, sets_of, stakes_outside, to_tape_from
 from linemap.domain.staking.stakeout import stakes_of_row
+from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.view import JobView
 
 #: A stake shot so many of its sigmas from its place is not where it was to be: it is not taped from.
@@ -95,6 +96,52 @@ def plans_of(view: JobView, rows: Sequence[int]) -> dict[str, answer.TapePlan]:
         if compiled is not None:
             found[key] = compiled
     return found
+
+
+def tape_words(view: JobView, row: int) -> tuple[str, ...]:
+    """Say on paper what a crew tapes at a frame that nobody surveyed yet, how long, and how far off is good.
+
+    () where the frame was surveyed, cannot be taped, or a radius is in no table: the phone asks for girths.
+    """
+    design = FrameDesign.of(view.figures, row, view.tolerances)
+    tape = card_tape(view, row)
+    if design is None or view.checks.verdict[row] != Verdict.NOT_SURVEYED:
+        return ()
+    if not tape.plan or not set(design.letters) <= tape.radii.keys():
+        return ()
+    stakes = {stake.name: stake for stake in _stakes_at(view, row)[0]}
+    first = sets_of(
+        design, tuple(stakes.values()), TapeErrors.of(design.unit), (False,) * len(design.letters)
+    )[0]
+    radii = [tape.radii[letter] for letter in design.letters]
+    told = zip(first.full.readings, first.full.expected(radii), first.full.zones, strict=True)
+    called = view.figures.called(row)
+    said: dict[str, list[str]] = {}
+    for (start, end), expected, (good, wrong) in told:
+        words = f"to {called[end]} {expected:.2f} (good ± {good:.2f}, wrong beyond ± {wrong:.2f})"
+        said.setdefault(_from_words(view, row, start, stakes.get(start)), []).append(words)
+    quick = "" if first.quick is None else f"The first {len(first.quick.readings)} may pass it; "
+    rule = f"{quick}tape all unless they do, and whatever fails again before a pole is moved."
+    thick = ", ".join(f"{radius:.2f}" for radius in radii)
+    near = f"In {design.unit}, level, to the near face; radii {thick} by class."
+    return (*(f"from {start}: {', '.join(parts)}" for start, parts in said.items()), f"{near} {rule}")
+
+
+def _from_words(view: JobView, row: int, start: str, stake: Stake | None) -> str:
+    """Name where a reading begins: a stake by the neighbouring structure, a pole by what it is called."""
+    called, line = view.figures.called(row), view.figures.line_of(row)
+    if stake is None:
+        return f"pole {called[start]}"
+    pole = called[stake.pole] if stake.pole else "the centre"
+    out = f"{stake.distance:g} {view.tolerances.unit}"
+    if stake.way in {"L", "R"}:
+        return f"the stake beyond {pole}, {out} out"
+    other = view.figures.neighbour(row, 1 if stake.way == "AH" else -1)
+    end = line.ahead_end if stake.way == "AH" else line.back_end
+    toward = (
+        end or f"the {'ahead' if stake.way == 'AH' else 'back'} end" if other is None else view.key(other)[1]
+    )
+    return f"the stake toward {toward}, {out} from {pole}"
 
 
 @lru_cache(maxsize=512)

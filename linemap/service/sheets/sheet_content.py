@@ -17,6 +17,7 @@ from linemap.domain.survey.orientation import residual_words
 from linemap.report.sheets.card import Card
 from linemap.report.sheets.progress import Wall
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
+from linemap.service.crew.tape_plan import tape_words
 from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.cases import open_cases, open_cases_at
@@ -95,6 +96,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Revisions", _revisions(view.changes_by_structure.get(key, ()))),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
+        ("Check by tape, before tamping", tape_words(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Readings", _readings(view, row)),
         ("Findings", tuple(record.findings)),

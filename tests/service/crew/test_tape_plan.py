@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +12,9 @@ import pytest
 from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.staking.stakeout import StakePlan, stakes_of_row
 from linemap.domain.survey.shot import Shot
-from linemap.service.crew.tape_plan import card_tape, plans_of
+from linemap.domain.survey.verdict import Verdict
+from linemap.service.crew.tape_plan import card_tape, plans_of, tape_words
+from linemap.service.sheets.sheet_content import card_of
 from linemap.service.view.view import JobView
 
 
@@ -118,3 +121,21 @@ def test_a_structure_of_unknown_spacing_has_no_check_and_says_why(demo_view: Job
     view = replace(demo_view, figures=figures)
     assert (card_tape(view, row).plan, card_tape(view, row).why) == ("", "the pole spacing is not known")
     assert plans_of(view, [row]) == {}
+
+
+def test_paper_says_what_to_tape_how_long_and_how_far_off_is_good(demo_view: JobView) -> None:
+    row = next(
+        row
+        for row in range(len(demo_view.figures))
+        if demo_view.checks.verdict[row] == Verdict.NOT_SURVEYED and tape_words(demo_view, row)
+    )
+    words = tape_words(demo_view, row)
+    back, ahead = (demo_view.key(row + step)[1] for step in (-1, 1))
+    assert words[0].startswith(f"from the stake toward {ahead}, 25 ft from A: to A 24.3")
+    assert any(each.startswith(f"from the stake toward {back}, 25 ft from A: to A") for each in words)
+    assert re.search(r"to B 27\.\d\d \(good ± 1\.0\d, wrong beyond ± 1\.\d\d\)", words[0])
+    assert words[-1].endswith("whatever fails again before a pole is moved.")
+    assert "The first 4 may pass it" in words[-1]
+    assert dict(card_of(demo_view, row).notes)["Check by tape, before tamping"] == words
+    surveyed = demo_view.row("", "8/2")
+    assert tape_words(demo_view, surveyed) == ()

@@ -89,7 +89,7 @@ function drawStart() {
       ${set ? "" : html`<p class="hold hold" role="alert"><b>NOT ENOUGH</b> no readings from what stands prove this frame: set a stake anew, or leave it to the surveyor</p>`}
       <h2>How thick are the poles?</h2><p class="hint">A girth where the tape touches is better than the table, which gives the least of a class. Either tape all poles or none.</p>
       <div class="readings">${[...plan.letters].map(girthField)}</div>
-      <label class="check"><input type="checkbox" name="slope" ${check.slope || slopes ? html`checked` : ""}> The ground rises or falls ${length(rise, plan, 1)} or more in ${plan.unit === "m" ? "7.6 m" : "25 ft"}: ask for the rise</label>
+      <label class="check"><input type="checkbox" name="slope" ${(check.slope ?? slopes) ? html`checked` : ""}> The ground rises or falls ${length(rise, plan, 1)} or more in ${plan.unit === "m" ? "7.6 m" : "25 ft"}: ask for the rise</label>
       ${slopes ? html`<p class="note">By the lists the ground at the poles differs by ${length(spread(card.tape.rise), plan, 2)}.</p>` : ""}
       <p class="fault" data-fault role="alert" hidden></p>
       <a class="button wide" href="${viewLink("card", card)}">Back to the card</a>

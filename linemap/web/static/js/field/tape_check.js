@@ -9,7 +9,7 @@ const GIRTHS_FT = [1.5, 9];
 const FOOT = 0.3048;
 
 /**
- * @typedef {{ key: string, plan: string, lost: string[], girths: Record<string, number>, slope: boolean, stage: "start" | "read" | "answer",
+ * @typedef {{ key: string, plan: string, lost: string[], girths: Record<string, number>, slope: boolean | null, stage: "start" | "read" | "answer",
  *   phase: "quick" | "full" | "more", taped: Record<string, { read: number, rise: number }[]>, asking: number[], at: number }} Check
  */
 
@@ -17,7 +17,7 @@ const FOOT = 0.3048;
 const keyOf = (card) => `${card.line}\n${card.number}`;
 
 /** A check of a card that has not begun. @returns {Check} */
-const begun = (card) => ({ key: keyOf(card), plan: card.tape.plan, lost: [], girths: {}, slope: false, stage: "start", phase: "quick", taped: {}, asking: [], at: 0 });
+const begun = (card) => ({ key: keyOf(card), plan: card.tape.plan, lost: [], girths: {}, slope: null, stage: "start", phase: "quick", taped: {}, asking: [], at: 0 });
 
 /** The set of readings a check is at; undefined when nothing can be proved from the stakes that stand. */
 function setOf(check, plan) {

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from linemap.answers.structure import StructureDesign, StructurePole
+from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.revision import Revised
 from linemap.domain.finding.phrase import listed_poles
 from linemap.domain.record.punch import PunchItem, punch_items
@@ -14,6 +15,7 @@ from linemap.domain.record.replay import parts_of, standing_events, without_corr
 from linemap.domain.record.signing import of_right_role
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.survey.orientation import residual_words
+from linemap.kinds.registry import TICKETS
 from linemap.report.sheets.card import Card
 from linemap.report.sheets.progress import Wall
 from linemap.report.sheets.tables import CrewExceptions, ExceptionRow
@@ -22,7 +24,7 @@ from linemap.service.progress.progress import progress_of
 from linemap.service.progress.progress_charts import strip_cells
 from linemap.service.view.cases import open_cases, open_cases_at
 from linemap.service.view.columns import station_texts
-from linemap.service.view.lists import words_of_lists
+from linemap.service.view.lists import finder_of, words_of_lists
 from linemap.service.view.marks import marks_of
 from linemap.service.view.punch import open_punch, punch_entries
 from linemap.service.view.structure import (
@@ -32,6 +34,7 @@ from linemap.service.view.structure import (
     holds_to_come,
     landmark_at,
     record_at,
+    wrong_at,
 )
 from linemap.service.view.surveyed import guys_in_short, is_exception, verdict_words
 from linemap.service.view.view import JobView
@@ -83,9 +86,12 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
     status = view.statuses.get(key, NOTHING_RECORDED)
     open_steps = view.workflow.open_steps(status.done)
     record = record_at(view, row, "card")
-    held = (*(hold.sentence for hold in record.holds), *holds_to_come(view, row))
+    wrong, held = wrong_at(view, row), (*(hold.sentence for hold in record.holds), *holds_to_come(view, row))
     judged = f"{view.figures.outer_poles(row)} reversed, " * design.reversed + design.verdict
     return (
+        ("WRONG", tuple(wrong)),
+        ("STOP", tuple(found.in_the_way for found in record.look_first if found.stops)),
+        ("TICKETS", _ticket_faults(view, key)),
         ("HOLDS", held or (f"none entered as of {view.as_of}",)),
         (f"Which pole is {view.figures.called(row)['A']}", (landmark_at(view, row),)),
         ("Crossings in the spans", _crossings(view, row)),
@@ -99,8 +105,16 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Check by tape, before tamping", tape_words(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Readings", _readings(view, row)),
-        ("Findings", tuple(record.findings)),
+        ("Findings", tuple(words for words in record.findings if words not in wrong)),
     )  # fmt: skip
+
+
+def _ticket_faults(view: JobView, key: tuple[str, str]) -> tuple[str, ...]:
+    """Say how the tickets of a structure stand where none is one to go by; () = one is, or it has none."""
+    tickets: Sequence[Ticket] = finder_of(view, TICKETS)(*key)
+    if any(ticket.valid(view.as_of) and not ticket.waits_for_answers for ticket in tickets):
+        return ()
+    return tuple(f"{ticket.number} {ticket.sentence(view.as_of)}" for ticket in tickets)
 
 
 def _readings(view: JobView, row: int) -> tuple[str, ...]:

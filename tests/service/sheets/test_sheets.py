@@ -13,7 +13,7 @@ from linemap.domain.record.person import Audience
 from linemap.errors import NotFound
 from linemap.report import SHEETS, Sheet
 from linemap.service.people.redact import redact_view
-from linemap.service.sheets.sheet_content import exceptions_by_crew
+from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew
 from linemap.service.sheets.sheet_strip import context_lines, stretches_of
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
 from linemap.service.survey.stakeout import staking_table
@@ -79,6 +79,20 @@ def test_a_card_names_hold_crossing_and_pole_a(demo_database: Database, crew_vie
     assert "buried gas pipeline" in text
     assert "pole A is on your" in text
     assert "code 9/2" in text
+
+
+@pytest.mark.parametrize(
+    ("number", "first"),
+    [
+        ("6/4", "WRONG A and B the other way round"),
+        ("15/2", "STOP hub is from before the move of 8.00 ft: restake"),
+        ("9/2", "TICKETS LT-0902 covers poles and anchors, expired 1 May 2026, 14 days ago"),
+    ],
+)
+def test_what_is_wrong_stands_first_on_a_card(crew_view: JobView, number: str, first: str) -> None:
+    notes = card_of(crew_view, crew_view.row("", number)).notes
+    heading, words = next((heading, words) for heading, words in notes if words)
+    assert f"{heading} {words[0]}".startswith(first)
 
 
 def test_exceptions_are_those_of_the_check_and_stand_once(crew_view: JobView) -> None:

@@ -105,6 +105,12 @@ def open_hand_over(page: Page, url: str) -> None:
     page.goto(f"{url}/field#v=hand")
     page.wait_for_selector("html[data-ready='1']", state="attached")
     page.get_by_role("heading", name="Hand over").wait_for()
+    page.evaluate(
+        """async () => {
+          await navigator.serviceWorker.ready;
+          while (!navigator.serviceWorker.controller) await new Promise((after) => setTimeout(after, 50));
+        }"""
+    )
 
 
 def test_codes_go_from_a_screen_through_a_camera_to_another_phone(

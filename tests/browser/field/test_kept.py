@@ -15,6 +15,8 @@ import pytest
 from fastapi import FastAPI
 from playwright.sync_api import Page, expect
 
+from linemap.domain.record.person import Role
+from linemap.service.people.people import add_person
 from linemap.service.record.keeping import back_up, bring_back
 from linemap.settings import Settings
 from linemap.store.database import open_job
@@ -241,7 +243,7 @@ def test_memory_that_was_dropped_while_closed_is_said_at_once(
     one.open("send")
     alarm = one.page.locator("#alarm")
     expect(alarm).to_contain_text("LOST")
-    expect(alarm).to_contain_text(re.compile(r"it was there on \d\d:\d\d"))
+    expect(alarm).to_contain_text(re.compile(r"it was there on \d+ \w+ \d\d:\d\d"))
     expect(alarm).to_contain_text("2 records and 1 photo that had not been sent are GONE")
     expect(one.page.locator("form.who small")).to_have_text(device)
     one.open("line")
@@ -286,10 +288,36 @@ def test_whether_memory_is_kept_is_asked_and_shown(phone: Callable[..., Any], ke
     one.open("send")
     keeping = one.page.locator(".keeping")
     expect(keeping).to_contain_text(words)
-    expect(keeping).to_contain_text(re.compile(r"[\d.]+ MB of [\d.,]+ MB are used|kB of"))
+    expect(keeping).to_contain_text(re.compile(r"[\d.]+ [kM]B of [\d.]+ GB are used"))
     assert one.page.evaluate("window.asked") == 1
     button = one.page.get_by_role("button", name="Ask the browser to keep it")
     expect(button).to_have_count(0 if kept else 1)
     if not kept:
         button.tap()
         assert one.page.evaluate("window.asked") == 2
+
+
+def test_a_phone_without_any_mark_is_told_by_the_job_what_came_from_it(
+    own_job: tuple[str, FastAPI], field_of: Callable[[str], Any], phone_of: Callable[[Any], Any]
+) -> None:
+    """The browser dropped all that scripts can write, as some do after a week; who is signed in stayed."""
+    url, app = own_job
+    now = dt.datetime.now(dt.UTC)
+    code = add_person(app.state.database, name="Ada", role=Role.CREW, device="truck phone", now=now)
+    one = phone_of(field_of(url))
+    page = one.page
+    page.goto(f"{one.url}/sign-in#code={code}")
+    page.get_by_role("button", name="Sign in on this device").tap()
+    page.wait_for_url("**/field*")
+    one.load()
+    one.record("9/4", "staked")
+    one.send_all()
+    expect(one.page.locator("#alarm", has_text="LOST")).to_have_count(0)
+    page.goto(f"{one.url}/health")
+    evict(one)
+    page.evaluate("localStorage.clear()")
+    page.context.clear_cookies(name=re.compile("linemap-kept"))
+    one.open("line")
+    alarm = page.locator("#alarm")
+    expect(alarm).to_contain_text("This phone starts empty, but the job has 1 record that came from it")
+    expect(alarm).to_contain_text("What it had not sent since is gone")

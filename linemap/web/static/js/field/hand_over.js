@@ -17,6 +17,15 @@ const EACH_MS = 500;
 const QUIET = 4;
 const LIBRARY = "/vendor/qr.js";
 
+/** Writer and reader of codes, which lie on the phone with the page. */
+async function library() {
+  try {
+    return await import(LIBRARY);
+  } catch {
+    throw new Error("The codes are not on this phone yet: open this page once with a signal, or hand over by a file");
+  }
+}
+
 /** @type {{ codes: string[], at: number, paused: boolean, everything: boolean, file: File | null }} */
 const state = { codes: [], at: 0, paused: false, everything: false, file: null };
 
@@ -71,8 +80,7 @@ function draw(text, encodeQR, canvas) {
 const placeWords = () => `Code ${state.at + 1} of ${state.codes.length}`;
 
 /** Show the codes one after the other, until the page shows something else. */
-async function playCodes() {
-  const { encodeQR } = await import(LIBRARY);
+async function playCodes(encodeQR) {
   const canvas = main().querySelector("canvas");
   while (canvas?.isConnected) {
     draw(state.codes[state.at], encodeQR, canvas);
@@ -95,6 +103,8 @@ async function give(those, photos) {
 
 async function showCodes() {
   const those = entries();
+  const found = await library().catch((error) => say(`${error.message}.`));
+  if (!found) return undefined;
   const codes = those.length ? await codesOf(await give(those, [])) : [];
   if (!codes.length) return say(those.length ? "Too many records for square codes: make a file." : "Nothing to hand over.");
   Object.assign(state, { codes, at: 0, paused: false });
@@ -105,7 +115,8 @@ async function showCodes() {
     <div class="pair"><button type="button" data-do="pause" aria-pressed="false">Pause</button><button type="button" data-do="next-code">Next code</button></div>
     <button type="button" class="wide" data-do="hand">Done</button></div>`);
   main().querySelector("h1").focus({ preventScroll: true });
-  return void playCodes();
+  main().querySelector("canvas").scrollIntoView({ block: "center" });
+  return void playCodes(found.encodeQR);
 }
 
 async function makeFile() {
@@ -156,7 +167,7 @@ async function takeFile(input) {
 async function detectorOf() {
   const own = /** @type {any} */ (window).BarcodeDetector;
   const formats = (await own?.getSupportedFormats()) ?? [];
-  const maker = formats.includes("qr_code") ? own : (await import(LIBRARY)).BarcodeDetector;
+  const maker = formats.includes("qr_code") ? own : (await library()).BarcodeDetector;
   return new maker({ formats: ["qr_code"] });
 }
 

@@ -7,7 +7,7 @@ import { me } from "./me.js";
 import { isShort, lookAtMemory, mark, memory, toldByServer } from "./memory.js";
 import { changed, photos, sent } from "./outbox.js";
 import { index } from "./pack.js";
-import { clockWords, counted, stamp } from "./words.js";
+import { counted, momentWords, stamp } from "./words.js";
 
 const DAY = 86_400_000;
 /** Identifiers asked about at once. */
@@ -131,9 +131,9 @@ function cutWords() {
   const many = cut.records + cut.photos > 1;
   const what = [cut.records && counted(cut.records, "record"), cut.photos && counted(cut.photos, "photo")].filter(Boolean).join(" and ");
   const again = what && ` ${what} of this phone ${many ? "were" : "was"} missing and ${many ? "are" : "is"} sent again.`;
-  if (cut.otherLife) return `The job was brought back from a copy. This phone had seen its record up to event ${cut.seq} on ${clockWords(cut.at)}.${again}`;
+  if (cut.otherLife) return `The job was brought back from a copy. This phone had seen its record up to event ${cut.seq} on ${momentWords(cut.at)}.${again}`;
   if (!cut.lost.length) return `Not everything this phone had sent is in the job.${again}`;
-  return `The record is not the one this phone saw on ${clockWords(cut.at)}, up to event ${cut.seq}: of its ${cut.lost.join(" and ")} something was cut or exchanged. Tell the office.${again}`;
+  return `The record is not the one this phone saw on ${momentWords(cut.at)}, up to event ${cut.seq}: of its ${cut.lost.join(" and ")} something was cut or exchanged. Tell the office.${again}`;
 }
 
 async function giveUp(entries, pictures) {

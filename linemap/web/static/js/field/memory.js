@@ -3,7 +3,7 @@
 
 import { JOB } from "../shared/request.js";
 import { isNew, read, remember } from "./db.js";
-import { clockWords, counted, sizeWords } from "./words.js";
+import { counted, momentWords, sizeWords } from "./words.js";
 
 const NAME = `linemap-kept-${JOB}`;
 /** Browsers keep a cookie no longer (RFC 6265bis, 5.5). */
@@ -89,12 +89,12 @@ function lossWords() {
   const { loss } = state;
   if (!loss) return "";
   if (loss.told) {
-    return `This phone starts empty, but the job has ${counted(loss.told, "record")} that came from it, the last on ${clockWords(loss.at)}. What it had not sent since is gone: ask whoever used it.`;
+    return `This phone starts empty, but the job has ${counted(loss.told, "record")} that came from it, the last on ${momentWords(loss.at)}. What it had not sent since is gone: ask whoever used it.`;
   }
   const unsent = [loss.waiting && counted(loss.waiting, "record"), loss.photos && counted(loss.photos, "photo")].filter(Boolean).join(" and ");
   const many = loss.waiting + loss.photos > 1;
   return [
-    `The browser dropped what this phone kept; it was there on ${clockWords(loss.at)}.`,
+    `The browser dropped what this phone kept; it was there on ${momentWords(loss.at)}.`,
     unsent && `${unsent} that had not been sent ${many ? "are" : "is"} GONE: record and take ${many ? "them" : "it"} again.`,
     loss.rescued && `${counted(loss.rescued, "record")} that waited ${loss.rescued > 1 ? "were" : "was"} still in the open page and ${loss.rescued > 1 ? "are" : "is"} on this phone again.`,
     loss.sent && `${counted(loss.sent, "record")} had been sent.`,

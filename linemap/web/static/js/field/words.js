@@ -48,7 +48,10 @@ function stamp(ms) {
 }
 
 /** Bytes in words: "412 kB". */
-const sizeWords = (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1000)} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
+function sizeWords(bytes) {
+  if (bytes < 1e6) return `${Math.ceil(bytes / 1000)} kB`;
+  return bytes < 1e9 ? `${(bytes / 1e6).toFixed(1)} MB` : `${(bytes / 1e9).toFixed(1)} GB`;
+}
 
 /** A length in the line's unit, never finer than the fix allows. */
 function lengthWords(metres, unit, accuracy = 0) {

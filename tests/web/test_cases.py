@@ -24,7 +24,7 @@ from linemap.service.view.view import JobView
 from linemap.store.database import Database
 from linemap.web.session import cookie_name
 
-AT = "2026-05-14T09:00:00-06:00"
+AT, LATER = "2026-05-14T09:00:00-06:00", "2026-05-14T09:30:00-06:00"
 
 
 def record(structure: str, step: str, **said: Any) -> dict[str, Any]:
@@ -116,7 +116,7 @@ def test_work_under_a_hold_is_taken_and_waits_for_its_releaser_on_every_surface(
     sent(phone, act(case, "answer", "looked at tomorrow", actor="Ada"))
     (answered,) = under_hold(phone)
     assert (answered.id, answered.state) == (case.id, "answered")
-    sent(phone, act(case, "close", actor="Ada"))
+    sent(phone, act(case, "close", actor="Ada", happened_at=LATER))
     assert not under_hold(phone)
     (closed,) = under_hold(phone, state="closed")
     assert [(each.act, each.who, each.text) for each in closed.acts] == [
@@ -154,6 +154,18 @@ def test_nobody_but_who_answers_a_case_or_the_manager_closes_it(own_people: Any)
     assert "has no case" in result["why"]
     assert viewer.get("/api/cases").status_code == 403
     assert viewer.get("/api/structure", params={"number": "14/2"}).json()["cases"] == []
+
+
+def test_a_release_answers_no_case(own_people: Any) -> None:
+    sent(own_people.client(Role.CREW), record("14/2", "framed", crew="Heron"))
+    lead = _lead(own_people)
+    (case,) = under_hold(lead)
+    said = {"who": "Ada", "evidence": "young have flown", "at": "2026-05-15T19:00:00-06:00"}
+    assert lead.post("/api/holds/HN-1/release", json=said).status_code == 201
+    (still,) = under_hold(lead)
+    assert (still.id, still.state, still.words) == (case.id, "open", case.words)
+    sent(lead, act(case, "close"))
+    assert not under_hold(lead)
 
 
 def _lead(people: Any) -> TestClient:

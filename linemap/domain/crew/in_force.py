@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
+from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Reach
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.renumbered import NumbersOfLists
 from linemap.domain.design.revision import Revised
@@ -28,15 +30,26 @@ class Move:
     azimuth_deg: float | None = None
 
 
+class HoldUntil(NamedTuple):
+    """A hold as it stood until a moment; None = as it stands now."""
+
+    hold: Hold
+    until: datetime | None
+
+    @property
+    def reach(self) -> Reach:
+        """The structures that lie in it."""
+        return self.hold.reach
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InForce:
     """What records are held against."""
 
-    #: Every hold that any state of the list named, as it was named last.
     holds: Sequence[Hold] = ()
-    #: Identifier of a hold that the list names no more -> when a newer list left it out: it still counts for
-    #: what was done before.
-    dropped: Mapping[str, datetime] = field(default_factory=dict)
+    #: Holds as they stood until a newer list left them out or bound otherwise, or until they were released,
+    #: the newest first: each counts for what was done before.
+    holds_before: Sequence[tuple[Hold, datetime]] = ()
     #: Every ticket that any state of the list named.
     tickets: Sequence[Ticket] = ()
     #: Day the first list of tickets came; None = none did.
@@ -53,6 +66,12 @@ class InForce:
     zone: tzinfo | None = None
     #: The structure lists there were.
     lists: NumbersOfLists = field(default_factory=NumbersOfLists)
+
+    @property
+    def all_holds(self) -> Iterator[HoldUntil]:
+        """The holds as they stand, then as they stood, with what they are for the wire of spans."""
+        for hold, until in (*((hold, None) for hold in self.holds), *self.holds_before):
+            yield from (HoldUntil(each, until) for each in (hold, *hold.on_wire()))
 
     def local(self, at: datetime) -> datetime:
         """Return a moment by the clock of the job."""

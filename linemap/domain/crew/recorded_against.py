@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.in_force import InForce, net_move
+from linemap.domain.crew.in_force import HoldUntil, InForce, net_move
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.ticket import Ticket, needs_ticket
 from linemap.domain.crew.worked import Work, by_step, last_of, wind_mph, work_at
@@ -75,7 +75,7 @@ def recorded_against(
         in list". Of the findings: "moved since" (a note when the place moved less than a frame may be off;
         else it stops the steps it names).
     """
-    holds, tickets = Coverage(in_force.holds), Coverage(in_force.tickets)
+    holds, tickets = Coverage(in_force.all_holds), Coverage(in_force.tickets)
     found: dict[Key, Against] = {}
     for key in statuses if only is None else only:
         there = events.get(key, ())
@@ -133,27 +133,34 @@ class _Judged:
             for finding, asked, about in raised
         )
 
-    def under_holds(self, holds: Sequence[Hold]) -> Iterator[_Raised]:
-        dropped = self.in_force.dropped
-        for hold in holds:
-            under = [
-                each
-                for each in self.work
-                if hold.stops(each.event.step)
-                and (hold.id not in dropped or each.at < dropped[hold.id])
-                and hold.active(self.in_force.local(each.at))
-                and not (hold.conditional and each.names_monitor)
-            ]
-            for step, about in by_step(under):
+    def under_holds(self, holds: Sequence[HoldUntil]) -> Iterator[_Raised]:
+        by_id: dict[str, dict[str, Hold]] = {}
+        for stood in holds:
+            under = by_id.setdefault(stood.hold.id, {})
+            for each in self.work:
+                if self._is_under(stood, each):
+                    under.setdefault(each.event.id, stood.hold)
+        for name, under in by_id.items():
+            for step, about in by_step(each for each in self.work if each.event.id in under):
+                hold = under[last_of(about).event.id]
                 finding = self._case(
                     "recorded under hold",
                     about,
-                    part=f"{step}, {hold.id}",
+                    part=f"{step}, {name}",
                     weight=Severity.UNSURE if hold.conditional else None,
-                    hold=hold.id,
+                    hold=name,
                     sentence=replace(hold, reason="", set_by="", release_by="").sentence(),
                 )
                 yield finding, hold.release_by.strip() or "manager", about
+
+    def _is_under(self, stood: HoldUntil, work: Work) -> bool:
+        hold, until = stood
+        return (
+            hold.stops(work.event.step)
+            and (until is None or work.at < until)
+            and hold.active(self.in_force.local(work.at))
+            and not (hold.conditional and work.names_monitor)
+        )
 
     def without_ticket(self, tickets: Sequence[Ticket]) -> Iterator[_Raised]:
         without, since = [], self.in_force.tickets_since

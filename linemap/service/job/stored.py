@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,7 +11,7 @@ from sqlalchemy import Connection
 
 from linemap.domain.causes.cause import Decision, decision_as_listed
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.hold_release import HoldRelease, apply_releases
+from linemap.domain.crew.hold_release import HoldRelease, apply_releases, same_hold
 from linemap.domain.crew.material import Receipt
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.guy import Guy
@@ -92,8 +92,9 @@ class Stored(Kept):
     types: tuple[StructureType, ...]
     framing: tuple[FramingEntry, ...]
     tolerances: tuple[ToleranceEntry, ...]
-    #: Holds that only earlier states of the list name, and when the next state left each out.
-    holds_dropped: tuple[tuple[Hold, dt.datetime], ...]
+    #: Holds as they stood before a later state of the list left them out or bound otherwise, or before they
+    #: were released, each with when; the newest first.
+    holds_before: tuple[tuple[Hold, dt.datetime], ...]
     #: Every ticket that any state of the list named, and the day the first of them came; None = none did.
     tickets_ever: tuple[Ticket, ...]
     tickets_since: dt.date | None
@@ -182,7 +183,7 @@ def _as_listed(stored: Stored) -> Stored:
     return replace(
         stored,
         **records,
-        holds_dropped=tuple((respelled(hold, listed), at) for hold, at in stored.holds_dropped),
+        holds_before=tuple((respelled(hold, listed), at) for hold, at in stored.holds_before),
         received=received,
         moved=moved,
         decisions=tuple(decision_as_listed(each, listed) for each in stored.decisions),
@@ -260,7 +261,7 @@ def _stored(connection: Connection, then: Answering | None, received: tuple[Rece
         received=since(connection, 0, then=then) if received is None else received,
         claims=load_claims(connection),
         releases=releases,
-        holds_dropped=_dropped_holds(connection, holds, releases),
+        holds_before=_holds_before(connection, holds, releases),
         baselines_came=came_on(connection, PLANS, then=then),
         tickets_ever=tuple(
             dict.fromkeys(
@@ -308,15 +309,19 @@ def _happened(stored: Stored, asked: Asked) -> Stored:
     )
 
 
-def _dropped_holds(
-    connection: Connection, states: Iterable[ListState], releases: Iterable[HoldRelease]
+def _holds_before(
+    connection: Connection, states: Iterable[ListState], releases: Collection[HoldRelease]
 ) -> tuple[tuple[Hold, dt.datetime], ...]:
-    dropped: dict[str, tuple[Hold, dt.datetime]] = {}
-    before: tuple[Hold, ...] = ()
+    """Return how holds stood before lists and releases changed them, which is what work went against."""
+    found = [(each.hold, each.at) for each in releases]
+    before: dict[str, Hold] = {}
     for state in states:
-        named = apply_releases(load_list(connection, HOLDS, state=state.id), releases)
-        dropped |= {hold.id: (hold, state.loaded_at) for hold in before}
-        for hold in named:
-            dropped.pop(hold.id, None)
+        listed = load_list(connection, HOLDS, state=state.id)
+        named = {hold.id: hold for hold in apply_releases(listed, releases)}
+        found += [
+            (hold, state.loaded_at)
+            for name, hold in before.items()
+            if name not in named or not same_hold(hold, named[name])
+        ]
         before = named
-    return tuple(dropped.values())
+    return tuple(sorted(found, key=lambda each: each[1], reverse=True))

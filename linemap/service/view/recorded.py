@@ -67,7 +67,7 @@ def with_places(stored: Stored, figures: Figures) -> Stored:
     return replace(
         stored,
         holds=tuple(map(held, stored.holds)),
-        holds_dropped=tuple((held(hold), at) for hold, at in stored.holds_dropped),
+        holds_before=tuple((held(hold), at) for hold, at in stored.holds_before),
         tickets=tuple(map(covered, stored.tickets)),
         tickets_ever=tuple(map(covered, stored.tickets_ever)),
     )
@@ -100,12 +100,8 @@ def in_force_of(stored: Stored, tolerances: Tolerances, *, zone: str) -> InForce
             moves.setdefault(key, []).append(move)
     limit = stored.record.settings.get("wind_limit_mph")
     return InForce(
-        holds=tuple(
-            each
-            for hold in (*stored.holds, *(hold for hold, _ in stored.holds_dropped))
-            for each in (hold, *hold.on_wire())
-        ),
-        dropped={hold.id: at for hold, at in stored.holds_dropped},
+        holds=stored.holds,
+        holds_before=stored.holds_before,
         tickets=stored.tickets_ever,
         tickets_since=stored.tickets_since,
         moves=moves,

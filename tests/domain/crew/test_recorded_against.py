@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -73,10 +74,21 @@ def test_work_under_a_hold_stays_a_case_when_the_hold_is_released() -> None:
 
 def test_a_hold_that_a_newer_list_leaves_out_still_counts_for_what_was_done_before() -> None:
     hold = Hold(id="HE-1", structures=("9/2",), activities=("dig",), from_date=date(2026, 5, 1))
-    gone = InForce(holds=(hold,), dropped={"HE-1": datetime(2026, 5, 6, tzinfo=UTC)})
+    gone = InForce(holds_before=((hold, datetime(2026, 5, 6, tzinfo=UTC)),))
     (found,) = cases(gone, event("dug", 4))
     assert (found.code, found.part) == ("recorded under hold", "dug, HE-1")
     assert cases(gone, event("dug", 7)) == []
+
+
+def test_what_went_against_a_hold_stays_when_a_newer_list_binds_otherwise() -> None:
+    hold = Hold(id="HE-1", structures=("9/2",), activities=("dig",), from_date=date(2026, 5, 1))
+    now = replace(hold, to_date=date(2026, 5, 3), release_by="engineer")
+    changed = InForce(holds=(now,), holds_before=((hold, datetime(2026, 5, 6, tzinfo=UTC)),))
+    (found,) = cases(changed, event("dug", 4))
+    assert found.words.endswith("no dig at 9/2 from 1 May 2026 until released")
+    assert cases(changed, event("dug", 7)) == []
+    (both,) = cases(changed, event("dug", 2), event("dug", 4))
+    assert (both.part, both.since) == ("dug, HE-1", date(2026, 5, 4))
 
 
 def test_a_hold_with_a_condition_weighs_less() -> None:

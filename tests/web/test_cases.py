@@ -157,7 +157,7 @@ def test_nobody_but_who_answers_a_case_or_the_manager_closes_it(own_people: Any)
 
 
 def test_a_release_answers_no_case(own_people: Any) -> None:
-    sent(own_people.client(Role.CREW), record("14/2", "framed", crew="Heron"))
+    sent(own_people.client(Role.CREW), record("14/2", "framed", happened_at="2026-05-15T09:00:00-06:00"))
     lead = _lead(own_people)
     (case,) = under_hold(lead)
     said = {"who": "Ada", "evidence": "young have flown", "at": "2026-05-15T19:00:00-06:00"}

@@ -7,12 +7,13 @@ import datetime as dt
 import json
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from playwright.sync_api import Page
-from receiver import sentences
+from receiver import epochs, sentences
 from rover_checks import on_earth
 
 from linemap.domain.crew_check.rover_fix import FACES, Centre
@@ -20,6 +21,7 @@ from linemap.domain.crew_check.rover_fix import FACES, Centre
 pytestmark = pytest.mark.browser
 
 FOOT_M = 0.3048
+RECORDED = Path(__file__).parents[2].joinpath("reference", "receiver.nmea").read_bytes()
 #: A serial port of the browser whose bytes come from the test, through a stream of the browser's own.
 PORT = """
   const chosen = { options: null, feed: null, lose: null, closed: false };
@@ -165,6 +167,33 @@ def test_a_receiver_is_refused_by_its_own_words(
     assert one.page.evaluate("window.rover.options") == {"baudRate": 115200}
 
 
+def test_the_recorded_stream_comes_through_the_port_as_pynmeagps_reads_it(phone: Callable[..., Any]) -> None:
+    """In pieces of any size, through the browser's own stream; 48 of 58 epochs count."""
+    one, _ = opened(phone, "13/4")
+    one.page.evaluate(
+        """async () => {
+          const { openSerial } = await import('/static/js/field/rover_source.js');
+          const { index } = await import('/static/js/field/pack.js');
+          window.positions = [];
+          await openSerial(index().rover, 115200, (position) => window.positions.push(position), () => {});
+        }"""
+    )
+    rng, at = np.random.default_rng(3), 0
+    while at < len(RECORDED):
+        size = int(rng.integers(1, 900))
+        text = base64.b64encode(RECORDED[at : at + size]).decode()
+        one.page.evaluate("text => window.rover.feed(text)", text)
+        at += size
+    one.page.wait_for_function("window.positions.length === 58")
+    heard = one.page.evaluate("window.positions")
+    wanted = np.array([epoch[:2] for epoch in epochs(RECORDED)])
+    np.testing.assert_allclose([[each["latitude"], each["longitude"]] for each in heard], wanted, atol=1e-9)
+    assert len([each for each in heard if not each["why"]]) == 48
+    times = [each["at"] for each in heard]
+    assert times == sorted(times)
+    assert times[-1] - times[0] == 59
+
+
 def test_a_whole_check_is_taken_and_recorded_and_the_job_says_the_same(
     phone: Callable[..., Any], field: Any
 ) -> None:
@@ -228,6 +257,8 @@ def test_a_turned_frame_is_checked_again_before_a_pole_is_moved(
     )
     one.page.locator("[data-rover=save]").tap()
     one.page.locator("#toast", has_text="check by rover at 13/5, fail").wait_for()
+    first = one.page.locator(".card .hold").first
+    assert first.inner_text().startswith("WRONG crew check by rover: fail, recorded on this phone")
     one.send_all()
     (event,) = field.events()
     assert json.loads(event["content"])["failed_before"] == 1

@@ -5,9 +5,9 @@ import { outerPoles, poleWords } from "../shared/number.js";
 import { clash } from "./claims.js";
 import { comingBlocks, heldNow, holdBlock, soonHeld } from "./holds.js";
 import { index } from "./pack.js";
-import { isValid, lastLocal, recordedAnew, ticketFault, ticketHead, ticketWords } from "./steps.js";
+import { isValid, lastLocal, notInPack, recordedAnew, ticketFault, ticketHead, ticketWords } from "./steps.js";
 import { agedWords } from "./when.js";
-import { momentWords } from "./words.js";
+import { checkWords, momentWords } from "./words.js";
 
 /** Severity of a finding that stops work. */
 const STOPS = "stops work";
@@ -20,8 +20,14 @@ const rejectedHere = (card) =>
     .filter(({ body }) => body.result === "rejected")
     .map(({ body }) => `${body.step} ${body.pole ? `of ${poleWords(card, body.pole)} ` : ""}not accepted, recorded on this phone ${momentWords(body.happened_at)}: must be done again`);
 
+/** The newest check of this phone, where the frame failed it and the pack does not show it. */
+function failedHere(found) {
+  const last = notInPack(found).findLast(({ body }) => body.what === "check" && body.result === "done");
+  return last?.body.content.verdict === "fail" ? [`crew ${checkWords(last.body)}, recorded on this phone ${momentWords(last.body.happened_at)}`] : [];
+}
+
 /** What is wrong with what stands at a card or head, in sentences; () = nothing that was found. */
-const wrongAt = (found) => [...(found.wrong ?? []), ...rejectedHere(found)];
+const wrongAt = (found) => [...(found.wrong ?? []), ...rejectedHere(found), ...failedHere(found)];
 
 function wrongHead({ reversed, verdict, pole_words: called }) {
   if (reversed) return `${outerPoles(called ?? ["A", "B"], " AND ")} REVERSED`;

@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Page
 from receiver import epochs, sentences
 from rover_checks import on_earth
+from watched_page import faults
 
 from linemap.domain.crew_check.rover_fix import FACES, Centre
 
@@ -287,6 +288,27 @@ def test_a_place_fixed_wrongly_is_named_and_taken_once_more(phone: Callable[...,
     )
     walk(rover, again)
     one.page.locator(".verdict[data-verdict=pass]").wait_for()
+
+
+@pytest.mark.parametrize(("scheme", "size"), [("light", (390, 844)), ("dark", (320, 568))])
+def test_nothing_is_wrong_with_its_three_pages(
+    phone: Callable[..., Any], scheme: str, size: tuple[int, int]
+) -> None:
+    width, height = size
+    one, rover = opened(phone, "14/2", scheme=scheme, viewport={"width": width, "height": height})
+    rover.stand(rover.places[0], 2, quality=5)
+    one.page.locator("[data-source]", has_text="REFUSED").wait_for()
+    assert faults(one.page) == []
+    one.page.locator("[data-rover=stand]").tap()
+    one.page.locator("[data-rover=take]").tap()
+    rover.stand(rover.places[0], 12)
+    one.page.locator("[data-run]", has_text="12 positions").wait_for()
+    assert faults(one.page) == []
+    rover.clock -= dt.timedelta(seconds=20)
+    rover.stand(rover.places[0], 12)
+    walk(rover, rover.places[1:])
+    one.page.locator(".verdict").wait_for()
+    assert faults(one.page) == []
 
 
 def test_a_rod_that_moves_begins_anew_and_a_lost_receiver_is_said(phone: Callable[..., Any]) -> None:

@@ -86,3 +86,5 @@ class CaseCount:
     data_version: int
     open: int
     yours: int
+    #: Structures with open cases that no list has: no list of structures shows them.
+    unlisted: Sequence[str]

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
+from functools import cached_property
 from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.reach import Reach
+from linemap.domain.crew.reach import Coverage, Reach
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.renumbered import NumbersOfLists
 from linemap.domain.design.revision import Revised
@@ -42,7 +43,7 @@ class HoldUntil(NamedTuple):
         return self.hold.reach
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class InForce:
     """What records are held against."""
 
@@ -72,6 +73,16 @@ class InForce:
         """The holds as they stand, then as they stood, with what they are for the wire of spans."""
         for hold, until in (*((hold, None) for hold in self.holds), *self.holds_before):
             yield from (HoldUntil(each, until) for each in (hold, *hold.on_wire()))
+
+    @cached_property
+    def holds_at(self) -> Coverage[HoldUntil]:
+        """The holds by structure, read once for all records that come."""
+        return Coverage(self.all_holds)
+
+    @cached_property
+    def tickets_at(self) -> Coverage[Ticket]:
+        """The tickets by structure."""
+        return Coverage(self.tickets)
 
     def local(self, at: datetime) -> datetime:
         """Return a moment by the clock of the job."""

@@ -15,7 +15,6 @@ from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.in_force import HoldUntil, InForce, net_move
-from linemap.domain.crew.reach import Coverage
 from linemap.domain.crew.ticket import Ticket, needs_ticket
 from linemap.domain.crew.worked import Work, by_step, last_of, wind_mph, work_at
 from linemap.domain.design.revision import Revised
@@ -75,7 +74,7 @@ def recorded_against(
         in list". Of the findings: "moved since" (a note when the place moved less than a frame may be off;
         else it stops the steps it names).
     """
-    holds, tickets = Coverage(in_force.all_holds), Coverage(in_force.tickets)
+    holds, tickets = in_force.holds_at, in_force.tickets_at
     found: dict[Key, Against] = {}
     for key in statuses if only is None else only:
         there = events.get(key, ())

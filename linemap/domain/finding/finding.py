@@ -68,6 +68,11 @@ class Finding(_Coded):
     called: Called = field(default_factory=lambda: BY_LETTER, compare=False)
 
     @property
+    def key(self) -> tuple[str, str]:
+        """Line and structure it is about."""
+        return (self.line, self.structure)
+
+    @property
     def stop(self) -> Stop | None:
         """What it stops; None = no step, because its severity does not stop work."""
         return CODES[self.code].stop if self.severity is Severity.STOPS else None

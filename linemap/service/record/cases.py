@@ -56,7 +56,10 @@ def case_count(view: JobView, person: Person) -> answer.CaseCount:
     """Return how many cases are open, and how many of them are a person's to answer."""
     cases = [case for found in view.cases.values() for case in found if case.is_open]
     mine = sum(is_asked(case, person) for case in cases)
-    return answer.CaseCount(data_version=view.data_version, open=len(cases), yours=mine)
+    gone = sorted({case.finding.key for case in cases}.difference(view.row_of))
+    return answer.CaseCount(
+        data_version=view.data_version, open=len(cases), yours=mine, unlisted=[*map(view.named, gone)]
+    )
 
 
 def act_on_case(

@@ -246,7 +246,12 @@ async function start() {
   page.wire();
   page.follow();
   requestAnimationFrame(ready);
-  if (!api.isSnapshot()) watchCases(() => void page.recorded());
+  if (!api.isSnapshot()) {
+    watchCases(({ unlisted }, changed) => {
+      page.list.tellUnlisted(unlisted);
+      if (changed) void page.recorded();
+    });
+  }
   await page.addContext().catch((error) => say(error.message));
   document.documentElement.dataset.context = "1";
 }

@@ -39,7 +39,7 @@ function makeList(element, { s, job, open, sorted }) {
         ([by, words]) => html`<span role="columnheader" aria-sort="none" data-by="${by}"><button type="button">${words}</button></span>`,
       )}</div>
       <div class="grid-body" role="rowgroup"></div></div>
-      <p class="grid-none" hidden>No structure matches. Widen the search or the filters.</p>`,
+      <p class="grid-unlisted" hidden></p><p class="grid-none" hidden>No structure matches. Widen the search or the filters.</p>`,
   );
   const grid = element.querySelector(".grid");
   const body = element.querySelector(".grid-body");
@@ -145,6 +145,12 @@ function makeList(element, { s, job, open, sorted }) {
       active = rows.indexOf(row);
       if (active >= 0) reveal(active);
       draw();
+    },
+    /** Name the structures with open cases that no list has any more. */
+    tellUnlisted(numbers) {
+      const place = element.querySelector(".grid-unlisted");
+      place.hidden = !numbers.length;
+      render(place, html`${caseIcon()} In no list, with records: <a href="/progress#cases">${numbers.join(", ")}</a>`);
     },
     focus: () => grid.focus(),
   };

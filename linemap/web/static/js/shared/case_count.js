@@ -25,8 +25,8 @@ async function look(place, told) {
   try {
     const found = await ask("/api/cases/count", { cache: "no-store", signal: AbortSignal.timeout(PATIENCE_MS) });
     show(place, found);
-    const said = `${found.yours} ${found.open}`;
-    if (counted.said && said !== counted.said) told(found);
+    const said = JSON.stringify([found.yours, found.open, found.unlisted]);
+    if (said !== counted.said) told(found, Boolean(counted.said));
     counted.said = said;
   } catch (failure) {
     if ([401, 403, 404].includes(failure.status)) return; // not for this person
@@ -35,8 +35,8 @@ async function look(place, told) {
 }
 
 /**
- * Show the count in the bar from now on; `told` is called when it changes.
- * @param {(found: Answer.CaseCount) => void} [told]
+ * Show the count in the bar from now on; `told` is called with the first one, and again when it changes.
+ * @param {(found: Answer.CaseCount, changed: boolean) => void} [told]
  */
 function watchCases(told = () => {}) {
   const bar = document.querySelector("header.bar");

@@ -156,6 +156,23 @@ def test_crews_do_not_take_back_what_others_recorded(own_people: People) -> None
     assert post(own_people.client(Role.MANAGER), again)[0]["outcome"] == "stored"
 
 
+def test_a_withdrawal_takes_back_no_record_of_others_that_comes_after_it(own_people: People) -> None:
+    crew, surveyor = own_people.client(Role.CREW), own_people.client(Role.SURVEYOR)
+    ahead = made("set", crew="", result="withdrawn", happened_at="2026-05-15T12:00:00-06:00")
+    late = made("set", happened_at="2026-05-15T11:00:00-06:00")
+    assert [post(crew, ahead)[0]["outcome"], post(surveyor, late)[0]["outcome"]] == ["stored", "stored"]
+
+    def is_set() -> bool:
+        return next(
+            bool(each["done"]) for each in panel(own_people, "13/5")["steps"] if each["code"] == "set"
+        )
+
+    assert is_set()
+    mine = made("set", crew="", result="withdrawn", happened_at="2026-05-15T12:30:00-06:00")
+    assert post(surveyor, mine)[0]["outcome"] == "stored"
+    assert not is_set()
+
+
 @pytest.mark.parametrize(("role", "status"), [(Role.CREW, 422), (Role.MANAGER, 201)])
 def test_claims_are_for_ones_own_crew(own_people: People, role: Role, status: int) -> None:
     add_person(own_people.database, name=f"Person {role.value}", role=role, crew="Lark", now=now())

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading_type import READINGS
+from linemap.domain.record.signing import why_not_taken_back
 
 
 class Work(NamedTuple):
@@ -58,6 +59,7 @@ def _takes_back(withdrawal: Event, event: Event) -> bool:
         withdrawal.step == event.step
         and withdrawal.crew in {"", event.crew}
         and (withdrawal.pole in {"", event.pole} or not event.pole)
+        and not why_not_taken_back(withdrawal, [event])
     )
 
 

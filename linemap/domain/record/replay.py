@@ -9,6 +9,7 @@ from operator import attrgetter
 
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event
+from linemap.domain.record.signing import why_not_taken_back
 from linemap.domain.record.workflow import Per
 
 #: A device clock this far from the job's is a finding. Common practice, no source.
@@ -52,7 +53,8 @@ class Part:
         """Take in the next event in the order of happening.
 
         A rejection ends whatever stood before it. A withdrawal takes back the standing records of its own
-        crew, or everyone's when it names no crew; it does not take back a rejection.
+        crew, or everyone's when it names no crew, but none that is not its recorder's to take back: such a
+        record came after it. It does not take back a rejection.
         """
         if event.result == "done":
             self.standing.append(event)
@@ -61,7 +63,11 @@ class Part:
             self.standing.clear()
             self.rejection = event
         else:
-            self.standing = [other for other in self.standing if event.crew not in {"", other.crew}]
+            self.standing = [
+                other
+                for other in self.standing
+                if event.crew not in {"", other.crew} or why_not_taken_back(event, [other])
+            ]
 
 
 def replay(

@@ -10,7 +10,7 @@ from linemap.answers.case import CaseEntry
 from linemap.answers.line import Feature
 from linemap.answers.record import BackupMark, RecordMark
 from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
-from linemap.answers.tape import CardTape, TapePlan
+from linemap.answers.tape import CardTape
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Per
 
@@ -323,6 +323,8 @@ class FieldContent:
     lines: Sequence[FieldLine]
     #: Open cases of structures that no list has any more.
     unlisted: Sequence[CaseEntry]
+    #: Fingerprint of the checks of frames that cards name (`CheckPlans`).
+    check_plans: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -343,8 +345,7 @@ class FieldIndex(FieldContent):
 class MileContent:
     """One mile of one line with its surroundings.
 
-    `mark` differs between jobs, lives of a job, and versions of linemap; `check_plans` are the checks by tape
-    that its cards name.
+    `mark` differs between jobs, lives of a job, and versions of linemap.
     """
 
     mark: str
@@ -352,7 +353,6 @@ class MileContent:
     mile: int
     structures: Sequence[FieldCard]
     context: Sequence[Feature]
-    check_plans: Mapping[str, TapePlan]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -111,3 +111,11 @@ class CardTape:
     radii: Mapping[str, float]
     left_out: Sequence[str]
     rise: Mapping[str, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckPlans:
+    """The plans that cards name, by their keys; `version` is the fingerprint that the index has."""
+
+    version: str
+    plans: Mapping[str, TapePlan]

@@ -62,6 +62,7 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         # a crew's phone
         "/api/field/index": {"GET": _RECORDERS},
         "/api/field/mile": {"GET": _RECORDERS},
+        "/api/field/check_plans": {"GET": _RECORDERS},
         "/api/next": {"GET": _RECORDERS},
         "/api/where": {"GET": _RECORDERS},
         # recording; records and photos hold names and free words, so viewers do not get them as they are

@@ -96,6 +96,16 @@ def test_known_mile_is_not_sent_again(client: TestClient) -> None:
     assert again.content == b""
 
 
+def test_plans_that_cards_name_are_sent_once(client: TestClient) -> None:
+    index = client.get("/api/field/index").json()
+    answer = client.get("/api/field/check_plans")
+    assert answer.json()["version"] == index["check_plans"]
+    cards = client.get("/api/field/mile", params={"mile": 9}).json()["structures"]
+    assert {card["tape"]["plan"] for card in cards} <= set(answer.json()["plans"])
+    again = client.get("/api/field/check_plans", headers={"if-none-match": answer.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+
+
 def test_unknown_miles_and_lines_are_said(client: TestClient) -> None:
     for asked in ({"mile": 99}, {"mile": 9, "line": "Nowhere"}):
         answer = client.get("/api/field/mile", params=asked)

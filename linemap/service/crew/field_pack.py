@@ -34,7 +34,7 @@ from linemap.domain.record.claim import StandingClaim, standing_claims
 from linemap.domain.record.reading_type import READINGS, ReadingType
 from linemap.domain.record.workflow import Step
 from linemap.service.crew.field_card import Surroundings, design_cards, lists_of, record_card
-from linemap.service.crew.tape_plan import plans_of
+from linemap.service.crew.tape_plan import check_plans, plans_of
 from linemap.service.view.cases import open_cases
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.crew import load_briefings, load_claims
@@ -69,11 +69,16 @@ class MilePack:
 
 
 def field_index(
-    view: JobView, packs: Iterable[MilePack], barriers: Mapping[str, list[answer.Barrier]]
+    view: JobView,
+    packs: Iterable[MilePack],
+    barriers: Mapping[str, list[answer.Barrier]],
+    *,
+    check_plans: str = "",
 ) -> answer.FieldContent:
     """Return the part of the index that depends on the data alone: workflow, crews, lines, miles.
 
-    `packs` are all packs, in line order; `barriers` are those of `barriers_of`.
+    `packs` are all packs, in line order; `barriers` are those of `barriers_of`; `check_plans` is the
+    fingerprint of `FieldPacks.check_plans`.
     """
     miles: dict[str, list[answer.MileEntry]] = {line.name: [] for line in view.figures.lines}
     for pack in packs:
@@ -112,6 +117,7 @@ def field_index(
             for line in view.figures.lines
         ],
         unlisted=[each for each in open_cases(view) if each.unlisted],
+        check_plans=check_plans,
     )
 
 
@@ -129,7 +135,7 @@ class FieldPacks:
         for row in range(len(view.figures)):
             self._rows.setdefault((view.key(row)[0], self._design[row].mile), []).append(row)
         self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
-        self._plans = {mile: plans_of(view, rows) for mile, rows in self._rows.items()}
+        self.check_plans = check_plans(plans_of(view, range(len(view.figures))))
         self._holds: tuple[tuple[Hold, ...], Mapping[tuple[str, str], tuple[Hold, ...]]] = ((), {})
         self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
         self._lock = threading.Lock()
@@ -160,7 +166,6 @@ class FieldPacks:
                 for row in rows
             ],
             context=self._context[mile],
-            check_plans=self._plans[mile],
         )
         content = orjson.dumps(body)
         version = hashlib.sha256(content).hexdigest()[:16]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -142,6 +142,12 @@ def _from_words(view: JobView, row: int, start: str, stake: Stake | None) -> str
         end or f"the {'ahead' if stake.way == 'AH' else 'back'} end" if other is None else view.key(other)[1]
     )
     return f"the stake toward {toward}, {out} from {pole}"
+
+
+def check_plans(plans: Mapping[str, answer.TapePlan]) -> answer.CheckPlans:
+    """Return plans with the fingerprint of their keys: a phone fetches them again only when it changes."""
+    version = hashlib.sha256("\n".join(sorted(plans)).encode()).hexdigest()[:12]
+    return answer.CheckPlans(version=version, plans=plans)
 
 
 @lru_cache(maxsize=512)

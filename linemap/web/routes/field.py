@@ -14,6 +14,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import FileResponse, HTMLResponse, Response
 
 from linemap.answers.field import Barrier, FieldContent, FieldIndex, FieldMile
+from linemap.answers.tape import CheckPlans
 from linemap.errors import NotFound
 from linemap.report.page_files import icon_png
 from linemap.report.palette import FIELD, OFFICE
@@ -40,6 +41,7 @@ class _Made:
 
     index: FieldContent
     miles: Mapping[tuple[str, int], CachedAnswer]
+    check_plans: CachedAnswer
 
 
 class _Manifest(Response):
@@ -170,6 +172,12 @@ def mile(
     return cached_response(request, found)
 
 
+@router.get("/api/field/check_plans", response_model=CheckPlans, summary="How frames are checked by tape")
+def check_plans(request: Request, cache: Answers) -> Response:
+    """Return the plans by which phones check frames; cards name theirs, the index has their fingerprint."""
+    return cached_response(request, cache.made("field", lambda view: _made(cache, view)).check_plans)
+
+
 def _made(cache: AnswerCache, view: JobView) -> _Made:
     now = dt.datetime.now().astimezone()
     packer = cache.made_of_base("field packs", FieldPacks)
@@ -177,12 +185,15 @@ def _made(cache: AnswerCache, view: JobView) -> _Made:
         packer = FieldPacks(view)
     packs = packer.packs(view, load_surroundings(cache.database, now=now))
     barriers = cache.made_of_base("barriers", partial(_barriers, cache))
+    plans = packer.check_plans
+    raw = orjson.dumps(plans)
     return _Made(
-        index=field_index(view, packs, barriers),
+        index=field_index(view, packs, barriers, check_plans=plans.version),
         miles={
             (pack.line, pack.mile): CachedAnswer(etag=f'"{pack.version}"', raw=pack.raw, packed=pack.packed)
             for pack in packs
         },
+        check_plans=CachedAnswer(etag=f'"{plans.version}"', raw=raw, packed=gzip.compress(raw, 6, mtime=0)),
     )
 
 

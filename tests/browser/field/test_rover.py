@@ -38,11 +38,11 @@ PORT = """
   Object.defineProperty(Navigator.prototype, "serial", { get: () => ({ requestPort: async () => port() }) });
 """
 PLACES = """async ([line, number]) => {
-  const { head, cardOf, mileOf, index } = await import('/static/js/field/pack.js');
+  const { head, cardOf, planOf, index } = await import('/static/js/field/pack.js');
   const { begun, start } = await import('/static/js/field/rover_check.js');
   const found = head(line, number);
   const card = await cardOf(found);
-  const plan = (await mileOf(card)).check_plans[card.tape.plan];
+  const plan = await planOf(card);
   const check = begun(card, index().rover);
   start(check, plan);
   return { card, plan, places: check.places, rule: index().rover };

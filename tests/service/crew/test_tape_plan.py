@@ -13,7 +13,7 @@ from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.staking.stakeout import StakePlan, stakes_of_row
 from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.verdict import Verdict
-from linemap.service.crew.tape_plan import card_tape, plans_of, tape_words
+from linemap.service.crew.tape_plan import card_tape, check_plans, plans_of, tape_words
 from linemap.service.sheets.sheet_content import card_of
 from linemap.service.view.view import JobView
 
@@ -139,3 +139,10 @@ def test_paper_says_what_to_tape_how_long_and_how_far_off_is_good(demo_view: Job
     assert dict(card_of(demo_view, row).notes)["Check by tape, before tamping"] == words
     surveyed = demo_view.row("", "8/2")
     assert tape_words(demo_view, surveyed) == ()
+
+
+def test_the_fingerprint_of_plans_changes_only_with_the_plans(demo_view: JobView) -> None:
+    plans = plans_of(demo_view, list(range(len(demo_view.figures))))
+    fewer = dict(list(plans.items())[1:])
+    assert check_plans(plans).version == check_plans(dict(reversed(plans.items()))).version
+    assert check_plans(plans).version != check_plans(fewer).version

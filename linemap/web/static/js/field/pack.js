@@ -151,6 +151,15 @@ function putHeads(store, miles, changed) {
   for (const [key, entries] of blocks) store("heads").put(JSON.stringify(entries), key);
 }
 
+/** How frames are checked, for all cards that name a plan; fetched again only when a plan is new. */
+async function fetchPlans(version) {
+  if (version === undefined || (await read("meta", "checkPlans"))?.version === version) return;
+  await remember("checkPlans", await askJson("GET", "/api/field/check_plans"));
+}
+
+/** The plan by which the frame of a card is checked; undefined when it is not on the phone, or none is possible. */
+const planOf = async (card) => (await read("meta", "checkPlans"))?.plans[card.tape?.plan];
+
 /** Miles become durable together, with their heads. */
 async function keep(fetched) {
   if (!fetched.length) return;
@@ -207,6 +216,7 @@ async function refresh() {
     store("meta").put(kept.skew, "skew");
   });
   try {
+    await fetchPlans(fresh.check_plans);
     await fetchMiles(missing(), fresh.data_version);
     stampAll(fresh.data_version);
     await dropGone();
@@ -229,4 +239,4 @@ async function dropGone() {
   });
 }
 
-export { watchLoading, index, heads, checkedAt, skew, head, headsNumbered, lineOf, dataVersionOf, work, mileOf, cardOf, hoursOld, isStale, missing, hasMile, restore, refresh };
+export { watchLoading, index, heads, checkedAt, skew, head, headsNumbered, lineOf, dataVersionOf, work, mileOf, cardOf, hoursOld, isStale, missing, hasMile, planOf, restore, refresh };

@@ -7,7 +7,7 @@ import { viewLink } from "./card.js";
 import { read, remember } from "./db.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
-import { index, mileOf } from "./pack.js";
+import { index, planOf } from "./pack.js";
 import { answerOf, back, begun, contentOf, goOn, isTaken, keepFix, placeNow, residualNow, secondsOf, stakesFor, start, take, takeIn } from "./rover_check.js";
 import { BAUDS, hasSerial, openBrowser, openKind, openSerial, stop } from "./rover_source.js";
 import { nextWords, offWords, placeSketch, placeWords } from "./rover_words.js";
@@ -39,9 +39,8 @@ function keep() {
 /** Show the check of a card; `still` says whether the page is still wanted. */
 async function showRover(main, card, still) {
   const kept = (here.kept ??= (await read("meta", "rover")) ?? {});
-  const mile = await mileOf(card);
+  const plan = await planOf(card);
   if (!still()) return;
-  const plan = mile?.check_plans?.[card.tape?.plan];
   if (!plan || !rule()) {
     const why = card.tape?.why || "this phone has no plan of it yet: load the line anew";
     render(main, html`<div class="tape"><h1 tabindex="-1">${card.number} <small>check by rover</small></h1><p class="note">No check by rover here: ${why}.</p>

@@ -7,7 +7,7 @@ import { viewLink } from "./card.js";
 import { read, remember } from "./db.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
-import { mileOf } from "./pack.js";
+import { planOf } from "./pack.js";
 import { typedNumber } from "./readings.js";
 import { soon } from "./sync.js";
 import { answerOf, askedNow, back, begun, contentOf, enter, fullSize, goOn, isGirth, keyOf, mark, radiiOf, setOf, start, withoutRadius, zoneOf } from "./tape_check.js";
@@ -31,9 +31,8 @@ function keep() {
 /** Show the check of a card; `still` says whether the page is still wanted. */
 async function showTape(main, card, still) {
   const kept = (here.kept ??= (await read("meta", "tape")) ?? {});
-  const mile = await mileOf(card);
+  const plan = await planOf(card);
   if (!still()) return;
-  const plan = mile?.check_plans?.[card.tape?.plan];
   const known = kept[keyOf(card)];
   if (!plan) {
     const why = card.tape?.why || "this phone has no plan of it yet: load the line anew";

@@ -321,3 +321,59 @@ def test_a_phone_without_any_mark_is_told_by_the_job_what_came_from_it(
     alarm = page.locator("#alarm")
     expect(alarm).to_contain_text("This phone starts empty, but the job has 1 record that came from it")
     expect(alarm).to_contain_text("What it had not sent since is gone")
+
+
+def signed_in(one: Any, server: Server, name: str) -> None:
+    now = dt.datetime.now(dt.UTC)
+    code = add_person(server.database, name=name, role=Role.CREW, device=f"phone of {name}", now=now)
+    one.page.goto(f"{one.url}/sign-in#code={code}")
+    one.page.get_by_role("button", name="Sign in on this device").tap()
+    one.page.wait_for_url("**/field*")
+    one.load()
+
+
+def test_handed_over_and_given_back_to_a_restored_job_a_record_keeps_its_four_names(
+    server: Server, phone_of: Callable[[Any], Any], tmp_path: Path
+) -> None:
+    ada, bo = phone_of(server.field), phone_of(server.field)
+    signed_in(ada, server, "Ada")
+    signed_in(bo, server, "Bo")
+    for one in (ada, bo):
+        one.open("send")  # hears who is signed in
+        refresh(one)
+    server.back_up(tmp_path / "copy.linemap")
+    server.field.signal.lost()
+    ada.open("record", "9/4", s="staked")
+    ada.page.locator("summary", has_text="Note, more readings, who").tap()
+    ada.page.locator("input[name=actor]").fill("Cy Helper")
+    ada.tap("[data-do=save][data-pole='']")
+    ada.page.locator("#toast", has_text="On this phone").wait_for()
+    (own,) = ada.waiting()
+    ada.page.evaluate("location.hash = 'v=hand'")
+    ada.tap("[data-do=file]")
+    with ada.page.expect_download() as waited:
+        ada.page.get_by_role("link", name="Save the file").tap()
+    waited.value.save_as(tmp_path / "handed.txt")
+    bo.go("hand", "")
+    bo.page.locator("input[name=handed]").set_input_files(tmp_path / "handed.txt")
+    expect(bo.page.locator("[data-hand]")).to_contain_text("1 record")
+    server.field.signal.back()
+    bo.send_all()
+    refresh(bo)
+    names = {"actor": "Cy Helper", "signed_by": "Ada", "device": "phone of Ada"}
+
+    def stands(sent_by: set[str]) -> None:
+        (event,) = server.events([own["id"]])
+        assert {name: event[name] for name in names} == names
+        assert event["sent_by"] in sent_by
+
+    stands({"Bo"})
+    bring_back(tmp_path / "copy.linemap", str(tmp_path / "again.linemap"))
+    server.exchange(tmp_path / "again.linemap")
+    assert server.events([own["id"]]) == []
+    ada.open("send")
+    bo.open("send")
+    for one in (ada, bo):
+        refresh(one)
+        expect(one.page.locator("h2", has_text="To send: 0 records, 0 photos")).to_be_visible()
+    stands({"Ada", "Bo"})

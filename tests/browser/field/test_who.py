@@ -160,4 +160,5 @@ def test_the_names_fit_on_the_page_of_what_is_sent(
         "done by Somebody with another long name"
     )
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.screenshot(path=str(tmp_path / f"send-{width}.png"))
+    page.locator("li", has_text="22/2").first.scroll_into_view_if_needed()
+    page.screenshot(path=str(tmp_path / f"send-{width}.png"), full_page=True)

@@ -123,6 +123,7 @@ def test_a_step_counts_when_a_role_it_names_records_it(own_people: People) -> No
 
     assert inspected() == "False"
     assert "inspected recorded" in json.dumps(panel(own_people, "13/5")["findings"])
+    assert "by Person crew, crew: not counted as done" in json.dumps(panel(own_people, "13/5")["cases"])
     post(inspector, made("inspected", "13/5", **signature(inspector)))
     assert inspected() == "True"
     assert "not counted as done" not in json.dumps(panel(own_people, "13/5"))

@@ -159,6 +159,7 @@ def test_the_names_fit_on_the_page_of_what_is_sent(
     expect(page.locator("li", has_text="22/2").first).to_contain_text(
         "done by Somebody with another long name"
     )
+    expect(page.locator("form.who")).to_contain_text("signed in is Ada Longname of the Northern Survey")
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     page.locator("li", has_text="22/2").first.scroll_into_view_if_needed()
     page.screenshot(path=str(tmp_path / f"send-{width}.png"), full_page=True)

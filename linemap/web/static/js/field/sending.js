@@ -72,7 +72,7 @@ function who() {
   return html`<form data-who class="who"><h2>This phone</h2><label>Crew<input name="crew" value="${me().crew}" list="crews-of-job" maxlength="100" autocomplete="off"></label>
     <datalist id="crews-of-job">${(index()?.crews ?? []).map((crew) => html`<option value="${crew}">`)}</datalist>
     <label>Who<input name="actor" value="${me().actor}" maxlength="100" autocomplete="off"></label><button type="submit" class="wide">Keep</button>
-    <p><small>device ${me().device}</small></p></form>`;
+    <p><small>${signature().signed_by && html`signed in is <b>${signature().signed_by}</b>, `}device ${me().device}</small></p></form>`;
 }
 
 /** Show the page. */

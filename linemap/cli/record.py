@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import orjson
 import typer
 
-from linemap.answers.progress import Period, Progress
+from linemap.answers.progress import CrewChecks, Period, Progress
 from linemap.cli.case import print_cases
 from linemap.cli.closeout import print_closeout
 from linemap.cli.keep import seen_by_phones
@@ -115,9 +115,21 @@ def _print_progress(found: Progress) -> None:
     holes = [f"{found.mile_word} {row.mile}: {', '.join(row.holes)}" for row in found.miles if row.holes]
     if holes:
         say(f"passed by: {'; '.join(holes)}")
+    _print_crew_checks(found.crew_checks)
     for words in found.taken:
         say(f"taken: {words}")
     say(found.caution)
+
+
+def _print_crew_checks(found: CrewChecks) -> None:
+    for count in found.newest:
+        say(f"{count.words} (no survey): {', '.join(place.number for place in count.list)}")
+    for shown in found.precision:
+        whose = " ".join(filter(None, (shown.crew, shown.person)))
+        say(f"{whose}, by {shown.method}, beside the survey: {shown.few_text}")
+        say(
+            f"turned {shown.rotation_text}; spacing {shown.spacing_text}; a pole {shown.poles_text}", indent=2
+        )
 
 
 def _print_period(found: Period) -> None:

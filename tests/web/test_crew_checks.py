@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import re
 import uuid
 from typing import Any
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 from rover_checks import check_at
 from starlette.testclient import TestClient
 
@@ -180,6 +182,10 @@ def test_the_survey_judges_later_and_their_agreement_is_the_precision_of_a_crew(
     assert whole["few_text"].startswith("4 checks; so few tell little: the true rms may be 2.4 times")
     assert "° rms, " in whole["rotation_text"]
     assert float(whole["poles_text"].split()[0]) < 0.1
+    paper = PdfReader(io.BytesIO(phone.get("/api/sheets/report.pdf").content))
+    printed = " ".join(" ".join(page.extract_text() for page in paper.pages).split())
+    assert "Crew checks, no survey crew check: pass: " in printed
+    assert "Heron J. Ode, by rover" in printed
 
 
 def test_a_check_that_passed_where_the_survey_fails_asks_the_surveyor(

@@ -125,6 +125,14 @@ _CREWS = (
         share=6.0,
     ),
 )
+_PRECISION = (
+    Column(name="crew", of=lambda one: f"{one.crew} {one.person}, by {one.method}", share=1.2),
+    Column(name="checks", of="few_text", share=1.6),
+    Column(name="turned", of="rotation_text", share=1.3),
+    Column(name="along", of="along_text", share=1.4),
+    Column(name="across", of="across_text", share=1.4),
+    Column(name="spacing", of="spacing_text", share=1.4),
+)
 _DAY = (
     Column(name="crew", of="crew"),
     Column(name="done", of=lambda one: f"{one.count} {one.words}", share=1.3),
@@ -138,7 +146,8 @@ _NAMED = 6
 def report_pdf(title_block: TitleBlock, standing: Progress, day: Period, *, paper: Paper = "letter") -> bytes:
     """Return where the job stands and the report of its last day, no table on two pages that fits one."""
     blocks = [_head(standing), *_cases(standing), _counts(standing), _sections(standing), _miles(standing)]
-    return flow_pdf(title_block, [*blocks, *_crews(standing), _day(day)], size=PORTRAIT[paper])
+    blocks += [*_crews(standing), *_crew_checks(standing), _day(day)]
+    return flow_pdf(title_block, blocks, size=PORTRAIT[paper])
 
 
 def _numbers(places: Iterable[Place]) -> str:
@@ -231,6 +240,18 @@ def _miles(standing: Progress) -> Block:
 def _crews(standing: Progress) -> list[Block]:
     grid = Grid.listing(_CREWS, standing.crews)
     return [Block(parts=(_title("By crew"), grid))] if grid.rows else []
+
+
+def _crew_checks(standing: Progress) -> list[Block]:
+    """Tell what crews found at frames themselves, and how their checks compared with the survey."""
+    newest = [f"{count.words}: {_numbers(count.list)}" for count in standing.crew_checks.newest]
+    if not newest:
+        return []
+    grid = Grid.listing(_PRECISION, standing.crew_checks.precision)
+    compared = [Words(text="By the survey that came after:"), grid] if grid.rows else []
+    return [
+        Block(parts=(_title("Crew checks, no survey"), *(Words(text=words) for words in newest), *compared))
+    ]
 
 
 def _day(day: Period) -> Block:

@@ -1,6 +1,6 @@
 // The page of progress: numbers that open the lists behind them, charts with their tables, the report of a day.
 
-import { offerCases } from "../shared/case_forms.js";
+import { offerCases, offerMove } from "../shared/case_forms.js";
 import { html, render, renderSvg } from "../shared/html.js";
 import { writeLink } from "../shared/link.js";
 import { at, say, sayInSight, startPage } from "../shared/page.js";
@@ -70,7 +70,12 @@ class ProgressPage {
     render(at("sheets"), sheetLinks(this.report));
     at("cases").hidden = !this.report.cases.length;
     render(at("cases"), caseSection(this.report));
-    void offerCases(at("cases"), () => void this.orSay(() => this.show()));
+    const again = () => void this.orSay(() => this.show());
+    void offerCases(at("cases"), again);
+    for (const found of this.report.cases) {
+      const place = at("cases").querySelector(`[data-of="${found.id}"]`);
+      if (place) void offerMove(place, { ...found, history: found.records.map(({ id, when, words }) => ({ id, when, text: words, movable: true })) }, again);
+    }
     at("head").setAttribute("aria-busy", "false");
     render(at("counts"), countsTable(this.report, this.keep));
     render(at("sections"), sectionsTable(this.report, this.keep));

@@ -20,7 +20,7 @@ function caseSection(report) {
     found.unlisted ? html`<b>${several && `${found.line} `}${found.number}</b> ` : html`<a href="/${writeLink(found.number, several ? found.line : "")}">${several && `${found.line} `}${found.number}</a> `;
   return html`<h3 id="cases-title">Open cases: ${report.cases.length}</h3>
     <p class="hint">Recorded against a hold, a ticket, a limit, the order of the work or the list in force. Who answers a case closes it, with evidence.</p>
-    <ul class="plain cases">${report.cases.map((found) => caseItem(found, link(found)))}</ul>`;
+    <ul class="plain cases">${report.cases.map((found) => html`${caseItem(found, link(found))}${found.unlisted && html`<li class="move-record" data-of="${found.id}"></li>`}`)}</ul>`;
 }
 
 /** The days of the report, and the line when there are several. */

@@ -97,7 +97,7 @@ const moveBody = ({ line, structure, record, to, toLine = line, pole, why, who, 
 /**
  * Offer to move records of a structure, to who may record here.
  * @param {Element} place
- * @param {Answer.Panel} d
+ * @param {{ line: string, number: string, history: readonly { id: string, when: string, text: string, movable: boolean }[] }} d
  * @param {(number: string) => void} open
  */
 async function offerMove(place, d, open) {

@@ -155,11 +155,6 @@ class Gate:
     #: Outside with confidence beyond this size.
     fail_from: float
 
-    @property
-    def is_provable(self) -> bool:
-        """True where a reading of zero would prove the tolerance."""
-        return self.pass_to >= 0.0
-
 
 def gate_of(name: str, limit: float, sigma: float, confidence: float) -> Gate:
     """Turn the survey's rule (`geometry.uncertainty`) for one uncertainty into two sizes to compare with.

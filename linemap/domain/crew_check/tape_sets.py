@@ -20,7 +20,7 @@ from linemap.domain.crew_check.pole_size import TapeErrors
 from linemap.domain.crew_check.tape import Reading, Stake, StakeWay, TapeSet
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.structure import FloatArray, IntArray
-from linemap.domain.staking.stakeout import StakePlan, StakePoint, stakes_of_row
+from linemap.domain.staking.stakeout import StakePoint
 
 #: Longest tape asked for, ft: beyond it hangs and swings.
 REACH_FT = 60.0
@@ -83,11 +83,6 @@ def _stake(point: StakePoint, right: float, ahead: float) -> Stake:
         right=round(right, 3) + 0.0,
         ahead=round(ahead, 3) + 0.0,
     )
-
-
-def stakes_of(figures: Figures, row: int, plan: StakePlan) -> tuple[Stake, ...]:
-    """Return the offset stakes of a plan at a structure that stand outside its holes."""
-    return stakes_outside(figures, row, stakes_of_row(figures, row, plan))
 
 
 def to_tape_from(stakes: Sequence[Stake], unit: str) -> tuple[Stake, ...]:

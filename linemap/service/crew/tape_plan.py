@@ -14,9 +14,9 @@ import orjson
 from linemap.answers import tape as answer
 from linemap.domain.crew_check.answer import EXPLAINS
 from linemap.domain.crew_check.frame import FrameDesign
-from linemap.domain.crew_check.pole_size import TapeErrors, table_radius
+from linemap.domain.crew_check.pole_size import TapeErrors, rise_that_matters, table_radius
 from linemap.domain.crew_check.tape import Stake, TapeSet, chi_square_limit
-from linemap.domain.crew_check.tape_sets import SetsOfStakes, sets_of, stakes_outside, to_tape_from
+from linemap.domain.crew_check.tape_sets import SetsOfStakes, feet, sets_of, stakes_outside, to_tape_from
 from linemap.domain.staking.stakeout import stakes_of_row
 from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.view import JobView
@@ -123,7 +123,9 @@ def tape_words(view: JobView, row: int) -> tuple[str, ...]:
     quick = "" if first.quick is None else f"The first {len(first.quick.readings)} may pass it; "
     rule = f"{quick}tape all unless they do, and whatever fails again before a pole is moved."
     thick = ", ".join(f"{radius:.2f}" for radius in radii)
-    near = f"In {design.unit}, level, to the near face; radii {thick} by class."
+    far = feet(25.0, design.unit)
+    rise = f"a rise of {rise_that_matters(far, first.full.errors):.1f} {design.unit} in {far:g} matters"
+    near = f"In {design.unit}, level ({rise}), to the near face; radii {thick} by class."
     return (*(f"from {start}: {', '.join(parts)}" for start, parts in said.items()), f"{near} {rule}")
 
 

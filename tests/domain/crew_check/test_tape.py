@@ -112,7 +112,7 @@ def test_nothing_holds_a_frame_that_too_few_readings_see() -> None:
     lone = TapeSet(TWO, one_stake, candidates(TWO, one_stake), TapeErrors(), (False, False))
     assert len(lone.readings) == 3
     assert lone.worst > 10.0  # it can swing about the stake
-    assert not any(gate.is_provable for gate in lone.gates[:1])
+    assert lone.gates[0].pass_to < 0.0
 
 
 def test_chi_square_is_that_of_tables() -> None:

@@ -11,6 +11,7 @@ from taped_frames import frame_design, stakes_around
 
 from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.crew_check.pole_size import TapeErrors
+from linemap.domain.crew_check.tape import Stake
 from linemap.domain.crew_check.tape_sets import (
     CLEAR_FT,
     HOLE_FT,
@@ -18,7 +19,7 @@ from linemap.domain.crew_check.tape_sets import (
     SetsOfStakes,
     candidates,
     sets_of,
-    stakes_of,
+    stakes_outside,
     to_tape_from,
     unguarded,
 )
@@ -26,7 +27,7 @@ from linemap.domain.design.figures import Figures
 from linemap.domain.design.guy import Guy
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.guying.anchor import required_anchors
-from linemap.domain.staking.stakeout import StakePlan, stake_points
+from linemap.domain.staking.stakeout import StakePlan, stake_points, stakes_of_row
 from linemap.units import LengthUnit
 
 Build = Callable[..., Figures]
@@ -36,6 +37,10 @@ DESIGNS = [
     frame_design("ABC"),
     frame_design("CBA", 15.0, tight=True),
 ]
+
+
+def standing(figures: Figures, row: int, plan: StakePlan) -> tuple[Stake, ...]:
+    return stakes_outside(figures, row, stakes_of_row(figures, row, plan))
 
 
 def sets_for(design: FrameDesign, lost: tuple[str, ...] = ()) -> tuple[SetsOfStakes, ...]:
@@ -118,19 +123,19 @@ def test_stakes_of_a_structure_stand_in_its_own_frame(build: Build) -> None:
     figures = build(azimuth_deg=71.0, turn_deg=12.0, factor=0.9992)
     design = FrameDesign.of(figures, 2, Tolerances.default(LengthUnit.FOOT))
     assert design is not None
-    assert stakes_of(figures, 2, StakePlan()) == stakes_around(design)
+    assert standing(figures, 2, StakePlan()) == stakes_around(design)
 
 
 def test_no_stake_is_taped_from_that_stands_in_a_hole(build: Build) -> None:
     figures = build()
-    near = stakes_of(figures, 1, StakePlan(pole_along=(HOLE_FT - 1.0, 25.0), pole_arm=(HOLE_FT, 2.0)))
+    near = standing(figures, 1, StakePlan(pole_along=(HOLE_FT - 1.0, 25.0), pole_arm=(HOLE_FT, 2.0)))
     assert sorted(stake.name for stake in near) == [
         "A OS25AH", "A OS25BK", "A OS5L", "B OS25AH", "B OS25BK", "B OS5R",
     ]  # fmt: skip
 
 
 def test_of_several_distances_the_usual_one_is_taped_from(build: Build) -> None:
-    stakes = stakes_of(build(), 1, StakePlan(pole_along=(10.0, 30.0), pole_arm=(50.0,)))
+    stakes = standing(build(), 1, StakePlan(pole_along=(10.0, 30.0), pole_arm=(50.0,)))
     assert [stake.distance for stake in to_tape_from(stakes, "ft")] == [30.0, 30.0, 30.0, 30.0, 50.0, 50.0]
 
 

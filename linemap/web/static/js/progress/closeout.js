@@ -20,7 +20,7 @@ function closeoutBlock(found, keep, asked) {
   return html`<h3 id="closeout-title">Records by ${found.by}</h3><p class="hint">${found.words}</p>
     <p class="downloads"><button type="button" data-by="${other}">By ${other}</button>
       <a href="/api/sheets/closeout.pdf?${asked}" target="_blank" rel="noopener">Sheet, PDF</a> <a href="/api/progress/closeout.csv?${csv}">Table with all names, CSV</a></p>
-    ${table(`Records by ${found.by}`, ["", ...found.columns], rows)}`;
+    ${table(`Records by ${found.by}`, [found.by, ...found.columns], rows)}`;
 }
 
 export { closeoutBlock };

@@ -14,6 +14,8 @@ from linemap.domain.crew.reach import Coverage, Reach
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.renumbered import NumbersOfLists
 from linemap.domain.design.revision import Revised
+from linemap.domain.finding.finding import Finding
+from linemap.domain.record.case import Case
 from linemap.domain.record.status import Key
 
 
@@ -87,6 +89,20 @@ class InForce:
     def local(self, at: datetime) -> datetime:
         """Return a moment by the clock of the job."""
         return at if self.zone is None else at.astimezone(self.zone)
+
+
+class Against(NamedTuple):
+    """What the record of one structure went against."""
+
+    #: What a record of the work closes, not words: stakes from before a move.
+    findings: tuple[Finding, ...]
+    #: Closed ones included.
+    cases: tuple[Case, ...]
+
+    @property
+    def open(self) -> tuple[Finding, ...]:
+        """All of it that is to be looked at."""
+        return (*(case.finding for case in self.cases if case.is_open), *self.findings)
 
 
 def net_move(moves: Sequence[Move]) -> float:

@@ -11,10 +11,9 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
-from typing import NamedTuple
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.in_force import HoldUntil, InForce, net_move
+from linemap.domain.crew.in_force import Against, HoldUntil, InForce, net_move
 from linemap.domain.crew.ticket import Ticket, needs_ticket
 from linemap.domain.crew.worked import Work, by_step, last_of, wind_mph, work_at
 from linemap.domain.design.revision import Revised
@@ -36,20 +35,6 @@ OF_STATUS: Mapping[str, str] = {
 }
 #: Tickets that are named where none was valid.
 _NAMED = 3
-
-
-class Against(NamedTuple):
-    """What the record of one structure went against."""
-
-    #: What a record of the work closes, not words: stakes from before a move.
-    findings: tuple[Finding, ...]
-    #: Closed ones included.
-    cases: tuple[Case, ...]
-
-    @property
-    def open(self) -> tuple[Finding, ...]:
-        """All of it that is to be looked at."""
-        return (*(case.finding for case in self.cases if case.is_open), *self.findings)
 
 
 def recorded_against(

@@ -12,7 +12,8 @@ from itertools import chain
 
 from linemap.domain.causes.cause import Cause
 from linemap.domain.causes.causes import find_causes
-from linemap.domain.crew.recorded_against import Against, recorded_against
+from linemap.domain.crew.in_force import Against
+from linemap.domain.crew.recorded_against import recorded_against
 from linemap.domain.design.naming import respelled
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.event import Event

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from linemap.domain.crew.buffer import within_radius
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.in_force import InForce, Move
+from linemap.domain.crew.in_force import Against, InForce, Move
 from linemap.domain.crew.reach import is_by_place
-from linemap.domain.crew.recorded_against import OF_STATUS, Against
+from linemap.domain.crew.recorded_against import OF_STATUS
 from linemap.domain.crew.ticket import Ticket
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.revision import Revised

@@ -180,6 +180,17 @@ def _noted_links(noted: str) -> set[str]:
     return {*_LINK.findall(folded)} or {folded}
 
 
+def _readable(record: Iterable[Linked]) -> Iterator[Linked]:
+    """Give what can be read; what no values can be made of stands as one that follows from nothing."""
+    seq = 0
+    try:
+        for linked in record:
+            seq = linked.seq
+            yield linked
+    except ValueError:
+        yield Linked(seq + 1, {"id": "what can no longer be read"}, "")
+
+
 class _Watched:
     """A chain that remembers its links, and which links of other chains it names."""
 
@@ -192,7 +203,7 @@ class _Watched:
         self._named: list[tuple[str, str, Break]] = []
 
     def __iter__(self) -> Iterator[Linked]:
-        for linked in self._record:
+        for linked in _readable(self._record):
             self.count += 1
             self.before, self.head = self.head, linked.link
             self.links.add(linked.link)

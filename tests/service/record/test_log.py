@@ -170,6 +170,19 @@ def test_the_command_names_a_hold_that_was_taken_out(demo_job: Path, tmp_path: P
     assert "gone: hold HN-1, not as seal" in linemap("log", job, "verify").stdout
 
 
+def test_the_command_names_what_can_no_longer_be_read(demo_job: Path, tmp_path: Path) -> None:
+    job = Path(shutil.copy(demo_job, tmp_path / "forged.linemap"))
+    forge(
+        job,
+        "UPDATE event SET photos = '[x' WHERE seq = 700",
+        "UPDATE job_change SET summary = '{' WHERE seq = (SELECT min(seq) FROM job_change)",
+    )
+    found = linemap("log", job, "verify")
+    assert found.returncode == 1
+    assert "changed: event what can no longer be read, number 700, row 700" in found.stdout
+    assert "changed: accepted change what can no longer be read, number 1\n" in found.stdout
+
+
 def test_a_cut_tail_shows_to_whoever_noted_the_newest_links(demo_job: Path, tmp_path: Path) -> None:
     job = Path(shutil.copy(demo_job, tmp_path / "cut.linemap"))
     with open_job(job) as database, database.reading() as connection:

@@ -13,7 +13,7 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.person import Person, Role
 from linemap.domain.record.signing import Said, SignIn, Signing, signing_of
 from linemap.service.record.cases import why_not
-from linemap.service.record.record import Known, what_is_known
+from linemap.service.record.known import Known, what_is_known
 from linemap.service.record.turns import Turns
 from linemap.store.database import Database
 from linemap.store.people import find_sign_in

@@ -13,7 +13,8 @@ from datetime import date, datetime
 from functools import cached_property
 
 from linemap.domain.crew.hold import Hold
-from linemap.domain.crew.in_force import Against, HoldUntil, InForce, net_move
+from linemap.domain.crew.in_force import Against, HoldUntil, InForce
+from linemap.domain.crew.moved_since import moved_since
 from linemap.domain.crew.ticket import Ticket, needs_ticket
 from linemap.domain.crew.worked import Work, by_step, last_of, wind_mph, work_at
 from linemap.domain.design.revision import Revised
@@ -24,8 +25,6 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StructureStatus
 from linemap.domain.record.workflow import Workflow
 
-#: Steps that put something at the place of the list, in the order of the work.
-_PLACED = ("staked", "spotted", "dug", "set")
 #: Findings of a status that are cases, and who answers each. Common practice, no source.
 OF_STATUS: Mapping[str, str] = {
     "step missing": "inspector",
@@ -68,7 +67,7 @@ def recorded_against(
         status = statuses.get(key, NOTHING_RECORDED)
         case = _Judged(key, status, there, corrected, workflow, in_force)
         judged = Against(
-            findings=tuple(case.moved()),
+            findings=tuple(moved_since(key, status, there, workflow, in_force)),
             cases=case.settled(
                 [
                     *case.under_holds(holds.at(*key)),
@@ -226,41 +225,6 @@ class _Judged:
 
     def _of_status(self, code: str) -> list[Finding]:
         return [found for found in self.status.findings if found.code == code]
-
-    def moved(self) -> Iterator[Finding]:
-        moves, limit = self.in_force.moves.get(self.key, ()), self.in_force.move_limit
-        steps = {**self.status.begun, **self.status.done} if moves else {}
-        last = moves[-1] if moves else None
-        placed = [code for code in _PLACED if last and code in steps and steps[code].at < last.at]
-        if last is None or not placed:
-            return
-        state = steps[placed[-1]]
-        again = any(
-            event.what == "step"
-            and event.step in _PLACED
-            and event.result == "done"
-            and event.moment > last.at
-            for event in self.events
-        )
-        if again:
-            return
-        within = net_move([move for move in moves if move.at > state.at]) <= limit
-        values = {
-            "step": self.workflow.words(placed[-1]),
-            "on": state.at.date(),
-            "who": state.crew,
-            "revision": last.revision,
-            "distance": last.distance,
-            "unit": last.unit,
-            "azimuth_deg": last.azimuth_deg,
-            "limit": limit if within else None,
-            "placed": tuple(placed),
-            "moved_at": last.at,
-        }
-        weight = Severity.NOTE if within else None
-        yield self._finding(
-            "moved since", part=placed[-1], since=state.at.date(), values=values, weight=weight
-        )
 
     def _case(
         self,

@@ -16,7 +16,8 @@ from linemap.domain.record.moved import as_listed, read_moved
 from linemap.domain.record.person import Person, Role
 from linemap.domain.record.status import Key
 from linemap.errors import InputRefused, NotFound
-from linemap.service.record.record import record_events, what_is_known
+from linemap.service.record.known import what_is_known
+from linemap.service.record.record import record_events
 from linemap.service.view.cases import all_cases, case_entry
 from linemap.service.view.contents import event_line
 from linemap.service.view.view import CAUTION, JobView

@@ -11,7 +11,7 @@ from linemap.domain.crew.wind import wind_words
 from linemap.domain.record.claim import Briefed, Claim, StandingClaim, standing_claims, why_not_claimed
 from linemap.domain.record.person import Person
 from linemap.errors import InputRefused
-from linemap.service.record.record import Known, locate_record
+from linemap.service.record.known import Known, locate_record
 from linemap.service.view.help import help_words
 from linemap.service.view.recorded import in_kilometres
 from linemap.service.view.structure import dated_holds

@@ -16,7 +16,8 @@ from typing import TypeAlias
 
 from linemap.answers.record import EventResult
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Known, Refused, record_events
+from linemap.service.record.known import Known
+from linemap.service.record.record import Refused, record_events
 from linemap.store.database import Database
 
 #: What records are held against, and the records of one request as they were read.

@@ -18,7 +18,8 @@ from linemap.domain.record.event import Event
 from linemap.domain.record.reading import Reading, make_reading, put_in_order
 from linemap.errors import InputRefused
 from linemap.service.record.claims import claims_now, record_briefing, record_claim
-from linemap.service.record.record import Known, Refused
+from linemap.service.record.known import Known
+from linemap.service.record.record import Refused
 from linemap.store.events import since as events_since
 from linemap.web.cache import json_answer
 from linemap.web.recorder import REFUSALS, Recorder, Recording

@@ -17,14 +17,9 @@ from linemap.domain.crew.hold import Hold
 from linemap.domain.record.event import Event
 from linemap.domain.record.reading import make_reading
 from linemap.kinds.registry import HOLDS
+from linemap.service.record.known import Known, locate_record, what_is_known
 from linemap.service.record.live import refreshed
-from linemap.service.record.record import (
-    Known,
-    Refused,
-    locate_record,
-    record_events,
-    what_is_known,
-)
+from linemap.service.record.record import Refused, record_events
 from linemap.service.view.build import compute_view
 from linemap.service.view.steps import step_at
 from linemap.service.view.view import JobView

@@ -13,7 +13,8 @@ from sqlalchemy.exc import DBAPIError
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
-from linemap.service.record.record import Known, Refused, what_is_known
+from linemap.service.record.known import Known, what_is_known
+from linemap.service.record.record import Refused
 from linemap.service.record.turns import Turns
 from linemap.service.view.view import JobView
 from linemap.store.database import Database, open_job

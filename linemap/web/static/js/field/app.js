@@ -7,7 +7,7 @@ import { showCard } from "./card.js";
 import { restoreCases, showCases, showCasesOf, showMove, watchCases } from "./cases.js";
 import { claim } from "./claims.js";
 import { onDropped } from "./db.js";
-import { findTyped, openAgain, openPart, openParts, showLine, showUnknown } from "./line.js";
+import { findTyped, openAgain, openPart, openParts, sayProgress, showLine, showUnknown } from "./line.js";
 import { keepBriefing, keepPunch, keepStep, typed } from "./forms.js";
 import { choose, mayRelease, me, restoreMe } from "./me.js";
 import { showNext, showWhere } from "./next.js";
@@ -30,8 +30,8 @@ import { fix, nearest, rest, watch } from "./where.js";
 const part = (id) => document.getElementById(id);
 const main = part("main");
 /** What is shown: the view, its structure (head and card), the last structure, photos taken, which showing it is, may this person release holds. */
-/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], progress: string, turn: number, releases: boolean }} */
-const here = { view: "", card: null, last: null, pictures: [], carried: [], progress: "", turn: 0, releases: false };
+/** @type {{ view: string, card: Phone.Card | null, last: Phone.Head | Phone.Card | null, pictures: any[], carried: any[], turn: number, releases: boolean }} */
+const here = { view: "", card: null, last: null, pictures: [], carried: [], turn: 0, releases: false };
 
 const route = () => new URLSearchParams(location.hash.slice(1));
 const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
@@ -39,7 +39,7 @@ const banner = () => showBanner(part("strip"), part("alarm"), part("send-tab"));
 const still = (turn = here.turn) => () => here.turn === turn;
 
 const VIEWS = {
-  line: () => showLine(main, here.progress),
+  line: () => showLine(main),
   next: () => showNext(main, here.last, still()),
   send: () => showSending(main),
   card: () => {
@@ -165,22 +165,11 @@ const go = (view, card = here.card) => {
   location.hash = String(new URLSearchParams(card ? { v: view, n: card.number, l: card.line } : { v: view }));
 };
 
-function loading(done, of) {
-  here.progress = `${done} of ${of} miles loaded`;
-  sayProgress();
-}
-
-function sayProgress() {
-  const box = main.querySelector("[data-progress]");
-  if (box) box.textContent = here.progress;
-}
-
 async function load(button) {
   button.disabled = true;
-  here.progress = "Loading…";
-  sayProgress();
+  sayProgress(main, "Loading…");
   await send({ now: true });
-  here.progress = missing().length || !heads().length ? `Stopped: ${status().error}. What was loaded stays.` : "The whole line is on this phone.";
+  sayProgress(main, missing().length || !heads().length ? `Stopped: ${status().error}. What was loaded stays.` : "The whole line is on this phone.");
   await again();
 }
 
@@ -287,7 +276,7 @@ async function start() {
   await reload();
   onDropped(() => void writeAgain(rescue, typing));
   onChange(() => void again());
-  watchLoading(loading);
+  watchLoading((done, of) => sayProgress(main, `${done} of ${of} miles loaded`));
   await arrive();
   document.documentElement.dataset.ready = "1";
   performance.mark("linemap-field-ready");

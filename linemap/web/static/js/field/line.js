@@ -88,7 +88,17 @@ const total = () => index().lines.reduce((bytes, line) => bytes + sum(line.miles
 
 const signInFirst = () => html`<p class="hold conditional"><b>SIGN IN</b> This phone is not signed in. Open the link, or scan the square code, that the manager gave you. <a class="inline" href="/sign-in?next=/field">Sign in</a></p>`;
 
-function first(main, progress) {
+/** How far loading is. */
+let progress = "";
+
+/** Say how far loading is, now and when the line is drawn again. */
+function sayProgress(main, words) {
+  progress = words;
+  const box = main.querySelector("[data-progress]");
+  if (box) box.textContent = words;
+}
+
+function first(main) {
   render(main, html`<div class="line"><h1 tabindex="-1">Load the line</h1>
     <p>Do this once where there is a signal. Then every card, hold and drawing is on the phone, and works without one.</p>
     ${status().signIn ? signInFirst() : ""}
@@ -96,9 +106,9 @@ function first(main, progress) {
 }
 
 /** Show the line; before anything is loaded, only the button to load it. */
-function showLine(main, progress) {
+function showLine(main) {
   if (!heads().length) {
-    first(main, progress);
+    first(main);
     return;
   }
   const left = missing().length;
@@ -132,4 +142,4 @@ function showUnknown(main, number, words, last) {
     ${last ? html`<a class="button wide" href="${cardLink(last)}">Back to ${last.number}</a>` : ""}<a class="button wide" href="#v=line">All structures of the line</a></div>`);
 }
 
-export { showUnknown, openAgain, openPart, openParts, showLine, findTyped };
+export { sayProgress, showUnknown, openAgain, openPart, openParts, showLine, findTyped };

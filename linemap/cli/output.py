@@ -173,12 +173,8 @@ def stakeout_command(
     """
     from linemap.domain.staking.stakeout import StakePlan
     from linemap.service.sheets.sheets import rows_of
-    from linemap.service.survey.stakeout import (
-        unguarded_words,
-        withheld_stakes,
-        write_point_file,
-        write_staking_table,
-    )
+    from linemap.service.survey.stakeout import unguarded_words, withheld_stakes, write_point_file
+    from linemap.service.survey.staking_table import write_staking_table
 
     day = date_option(compass_on, "--compass-on")
     with viewed(job, "writing", choice.when) as (_, view):

@@ -13,18 +13,18 @@ from numpy.typing import NDArray
 
 from linemap.domain.finding.code import Asks, Code, Severity, Stop, Values
 from linemap.domain.finding.phrase import BY_LETTER, Called
-from linemap.domain.finding.wording import anchor, control, crew_check, record, survey
+from linemap.domain.finding.wording import anchor, control, crew_check, design, record, survey
 
 #: Every code there is: `linemap.domain.finding.wording` says what it means and how it reads.
 CODES: Mapping[str, Code] = MappingProxyType(
     {
-        **record.DESIGN,
+        **design.DESIGN,
         **survey.CODES,
         **anchor.CODES,
         **control.CODES,
         **record.CODES,
         **crew_check.CODES,
-        **record.LOADING,
+        **design.LOADING,
     }
 )
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from linemap.answers import change as answer
 from linemap.answers.lists import FileColumn, FileProblem
-from linemap.domain.finding.wording.record import LOADING, loading_code
+from linemap.domain.finding.wording.design import LOADING, loading_code
 from linemap.domain.kind.compare import does_of
 from linemap.domain.kind.kind import Code as Kind
 from linemap.errors import Problem

@@ -28,7 +28,7 @@ from linemap.domain.causes.cause import Cause
 from linemap.domain.crew.hold import Hold
 from linemap.domain.design.figures import Figures
 from linemap.domain.design.revision import Revised
-from linemap.domain.finding.wording.record import LOADING
+from linemap.domain.finding.wording.design import LOADING
 from linemap.domain.finding.wording.survey import QUOTING
 from linemap.domain.kind.kind import Kind, free_of, secret_of
 from linemap.domain.record.event import Event

@@ -24,7 +24,7 @@ from linemap.service.progress.progress_page import period_answer, progress_answe
 from linemap.service.record.claims import briefing_sheet
 from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew, wall_of
 from linemap.service.sheets.sheet_strip import stretches_of
-from linemap.service.survey.stakeout import staking_table
+from linemap.service.survey.staking_table import staking_table
 from linemap.service.view.lists import revisions_in_force
 from linemap.service.view.marks import MARKS_CAUTION, marks_of
 from linemap.service.view.punch import punch_by_structure

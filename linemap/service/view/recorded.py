@@ -24,7 +24,7 @@ from linemap.domain.design.revision import Revised
 from linemap.domain.design.tolerance import Tolerances
 from linemap.domain.finding.finding import Block, Finding
 from linemap.domain.finding.phrase import date_words
-from linemap.domain.finding.wording.record import loading_code
+from linemap.domain.finding.wording.design import loading_code
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
 from linemap.domain.schedule.progress import Site

@@ -19,7 +19,8 @@ from linemap.errors import NotFound
 from linemap.report.page_files import icon_png
 from linemap.report.palette import FIELD, OFFICE
 from linemap.service.crew.crew_sites import access_network, barriers_of
-from linemap.service.crew.field_pack import FieldPacks, field_index, load_surroundings
+from linemap.service.crew.field_index import field_index
+from linemap.service.crew.field_pack import FieldPacks, load_surroundings
 from linemap.service.record.keeping import record_mark
 from linemap.service.view.view import JobView
 from linemap.web.cache import AnswerCache, Answers, CachedAnswer, cached_response

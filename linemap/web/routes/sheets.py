@@ -18,7 +18,7 @@ from linemap.service.export import export_bytes
 from linemap.service.sheets.sheets import Chosen, chosen_rows, rows_of, selection_answer, sheet_pdf
 from linemap.service.survey.package import package_files, package_zip
 from linemap.service.survey.red_marks import red_marks
-from linemap.service.survey.stakeout import stakeout_bytes
+from linemap.service.survey.staking_table import stakeout_bytes
 from linemap.web.cache import AnswerCache, Answers, AtTime, json_answer
 from linemap.web.errors import refusals
 from linemap.web.page import download, render_page

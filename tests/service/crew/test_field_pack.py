@@ -17,7 +17,8 @@ from linemap.domain.record.person import Audience
 from linemap.domain.record.status import StepState
 from linemap.service.crew.crew_sites import access_network, barriers_of
 from linemap.service.crew.field_card import Surroundings, design_cards, mile_of, record_card
-from linemap.service.crew.field_pack import FieldPacks, MilePack, field_index, load_surroundings
+from linemap.service.crew.field_index import field_index
+from linemap.service.crew.field_pack import FieldPacks, MilePack, load_surroundings
 from linemap.service.people.redact import redact_view
 from linemap.service.record.claims import briefing_sheet
 from linemap.service.view.help import hospital_words

@@ -21,7 +21,7 @@ from linemap.service.files.review import Edit, load_files, review
 from linemap.service.job.job import create_job
 from linemap.service.record.log import export_record
 from linemap.service.survey.red_marks import red_marks
-from linemap.service.survey.stakeout import write_staking_table
+from linemap.service.survey.staking_table import write_staking_table
 from linemap.service.view.build import build_view
 from linemap.store.database import Database, open_job
 from linemap.store.structures import load_structures

@@ -16,7 +16,7 @@ from linemap.service.people.redact import redact_view
 from linemap.service.sheets.sheet_content import card_of, exceptions_by_crew
 from linemap.service.sheets.sheet_strip import context_lines, stretches_of
 from linemap.service.sheets.sheets import Chosen, sheet_pdf
-from linemap.service.survey.stakeout import staking_table
+from linemap.service.survey.staking_table import staking_table
 from linemap.service.view.build import build_view
 from linemap.service.view.view import JobView
 from linemap.store.database import Database

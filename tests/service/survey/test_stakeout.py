@@ -17,13 +17,8 @@ from linemap.io.survey.shots import read_shots
 from linemap.service.files.load_report import LoadRequest
 from linemap.service.files.review import load_files
 from linemap.service.job.job import create_job
-from linemap.service.survey.stakeout import (
-    anchors_of_job,
-    points_of_job,
-    staking_table,
-    unguarded_words,
-    write_point_file,
-)
+from linemap.service.survey.stakeout import anchors_of_job, points_of_job, unguarded_words, write_point_file
+from linemap.service.survey.staking_table import staking_table
 from linemap.service.view.build import build_view
 from linemap.service.view.view import CAUTION, JobView
 from linemap.store.database import open_job

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from linemap.service.survey.stakeout import staking_table
+from linemap.service.survey.staking_table import staking_table
 from linemap.service.view.panel import structure_panel
 from linemap.service.view.surveyed import anchors_at, guys_in_short
 from linemap.service.view.view import JobView

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage, Reach
 from linemap.domain.crew.ticket import Ticket
-from linemap.domain.design.renumbered import NumbersOfLists
+from linemap.domain.design.list_numbers import NumbersOfLists
 from linemap.domain.design.revision import Revised
 from linemap.domain.finding.finding import Finding
 from linemap.domain.record.case import Case

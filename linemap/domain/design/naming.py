@@ -14,9 +14,9 @@ from functools import cache, cached_property
 from itertools import chain
 from typing import Any, TypeVar
 
+from linemap.domain.design.list_numbers import NumbersOfLists
 from linemap.domain.design.number import Run, in_one_spelling, number_form, runs_of, same_number, spelled
 from linemap.domain.design.pole_words import PoleWords
-from linemap.domain.design.renumbered import NumbersOfLists
 from linemap.domain.finding.phrase import Called
 
 R = TypeVar("R")

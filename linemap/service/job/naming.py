@@ -8,9 +8,9 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any, TypeVar
 
+from linemap.domain.design.list_numbers import ListOfLine, NumbersOfLists, numbers_of
 from linemap.domain.design.naming import ListedNumbers, Naming, Numbering
 from linemap.domain.design.pole_words import PoleWords
-from linemap.domain.design.renumbered import ListOfLine, NumbersOfLists, numbers_of
 from linemap.domain.design.structure import Structures, StructureType
 from linemap.errors import InputRefused
 from linemap.service.job.setting import Known, Setting

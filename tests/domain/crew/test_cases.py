@@ -14,7 +14,7 @@ import pytest
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.in_force import InForce
 from linemap.domain.crew.recorded_against import recorded_against
-from linemap.domain.design.renumbered import ListOfLine, numbers_of
+from linemap.domain.design.list_numbers import ListOfLine, numbers_of
 from linemap.domain.design.revision import Change, Revised
 from linemap.domain.finding.code import Severity
 from linemap.domain.record.case import Case, may_close, read_act

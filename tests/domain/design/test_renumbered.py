@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from linemap.domain.design.renumbered import ListOfLine, numbers_of, renumbered
+from linemap.domain.design.list_numbers import ListOfLine, numbers_of
+from linemap.domain.design.renumbered import renumbered
 from linemap.domain.design.revision import compare
 from linemap.domain.design.structure import Structures
 from linemap.units import LengthUnit

@@ -61,7 +61,7 @@ class CrewCheck:
         except ValueError:
             raise ValueError("the content of a crew check is no JSON") from None
         method = given.get("method")
-        if method not in _RECORDS:
+        if str(method) not in _RECORDS:
             raise ValueError(f"a crew check by {method!r} is not known; it is by {' or by '.join(_RECORDS)}")
         try:
             said = CheckVerdict(given.get("verdict"))

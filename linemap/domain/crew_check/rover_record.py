@@ -50,8 +50,9 @@ class RoverRecord:
             If it is no check by rover, something is missing, is no number or one that cannot be, or a fix is
             at no stake and pole of the check.
         """
-        poles, stakes, fixes = content.get("poles"), content.get("stakes"), content.get("fixes")
-        if poles not in {"AB", "BA", "ABC", "CBA"} or content.get("unit") not in {"ft", "m"}:
+        poles, unit = str(content.get("poles")), str(content.get("unit"))
+        stakes, fixes = content.get("stakes"), content.get("fixes")
+        if poles not in {"AB", "BA", "ABC", "CBA"} or unit not in {"ft", "m"}:
             raise ValueError(
                 "a check by rover names its poles from left to right, AB to CBA, and its unit, ft or m"
             )
@@ -67,7 +68,7 @@ class RoverRecord:
             )
         taken = tuple(_fix(each, poles, placed) for each in fixes)
         return cls(
-            unit=str(content["unit"]),
+            unit=unit,
             spacing=number(content, "spacing", 1.0, 300.0),
             poles=poles,
             radii=_radii(content.get("radii"), len(poles)),
@@ -132,10 +133,10 @@ def _pair(name: str, given: object) -> tuple[float, float]:
 def _fix(given: object, poles: str, stakes: Mapping[str, Any]) -> RoverFix:
     if not isinstance(given, Mapping):
         raise ValueError(f"{given!r} is no fix")
-    at, face = given.get("at"), given.get("face", "")
-    if not ((at in stakes and face == "") or (at in set(poles) and face in _FACES)):
+    at, face = str(given.get("at")), given.get("face", "")
+    if not ((at in stakes and face == "") or (at in set(poles) and str(face) in _FACES)):
         raise ValueError(
             f"a fix at {at!r}, face {face!r}, names no stake, and no face of a pole of the check"
         )
     numbers = {name: number(given, name, *limits) for name, limits in _NUMBERS.items()}
-    return RoverFix(at=str(at), face=face, epochs=int(number(given, "epochs", 1, 100_000)), **numbers)
+    return RoverFix(at=at, face=face, epochs=int(number(given, "epochs", 1, 100_000)), **numbers)

@@ -14,6 +14,8 @@ from linemap.domain.crew_check.tape import Reading, Stake, TapeSet
 
 _MOST_READINGS = 60
 _MOST_STAKES = 40
+#: No pole is so thick, and no tape reaches so far, in feet or metres.
+_MOST_RADIUS, _REACH = 10.0, 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +57,8 @@ class TapeRecord:
         ValueError
             If it is no check by tape, something is missing, no number, or names a stake it does not place.
         """
-        poles, stakes = str(content.get("poles", "")), content.get("stakes")
-        if poles not in {"AB", "BA", "ABC", "CBA"} or content.get("unit") not in {"ft", "m"}:
+        poles, stakes, unit = str(content.get("poles", "")), content.get("stakes"), str(content.get("unit"))
+        if poles not in {"AB", "BA", "ABC", "CBA"} or unit not in {"ft", "m"}:
             raise ValueError(
                 "a tape check names its poles from left to right, AB to CBA, and its unit, ft or m"
             )
@@ -67,9 +69,11 @@ class TapeRecord:
         if not isinstance(taped, Sequence) or not 0 < len(taped) <= _MOST_READINGS:
             raise ValueError(f"a tape check has readings, {_MOST_READINGS} at most")
         radii = tuple(_number(radius) for radius in _listed(content.get("radii"), len(poles)))
+        if not all(0.0 < radius < _MOST_RADIUS for radius in radii):
+            raise ValueError(f"{radii} are no radii of poles in {unit}")
         girths = content.get("girths") or [False] * len(poles)
         return cls(
-            unit=str(content["unit"]),
+            unit=unit,
             spacing=_number(content.get("spacing")),
             poles=poles,
             radii=radii,
@@ -130,8 +134,10 @@ def _listed(given: object, count: int) -> Sequence[Any]:
 
 
 def _pair(given: object) -> tuple[float, float]:
-    right, ahead = _listed(given, 2)
-    return _number(right), _number(ahead)
+    right, ahead = (_number(each) for each in _listed(given, 2))
+    if max(abs(right), abs(ahead)) > _REACH:
+        raise ValueError(f"a stake {given} from the centre is out of reach of a tape")
+    return right, ahead
 
 
 def _number(given: object) -> float:

@@ -60,8 +60,11 @@ def read_act(event: Event) -> CaseAct:
     said = json.loads(event.content or "{}")
     records = said.get("records") or ()
     texts = [said.get(name, "") for name in ("act", "code", "part")]
-    if said.keys() - {"act", "code", "part", "records"} or not all(
-        isinstance(text, str) for text in (*texts, *records)
+    listed = isinstance(records, list | tuple)
+    if (
+        not listed
+        or said.keys() - {"act", "code", "part", "records"}
+        or not all(isinstance(text, str) for text in (*texts, *records))
     ):
         raise ValueError("what is done about a case says act, code, part and records, and nothing else")
     act, code, part = texts

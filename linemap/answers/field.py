@@ -1,4 +1,4 @@
-"""What a phone takes along: the index of a job, and a card for each structure of a mile."""
+"""What a phone takes along: the index of a job, and its miles with the cards of their structures."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from linemap.answers.card import FieldCard
 from linemap.answers.case import CaseEntry
 from linemap.answers.line import Feature
 from linemap.answers.record import BackupMark, RecordMark
-from linemap.answers.structure import Frame, History, StructureDesign, StructureRecord, StructureStep
-from linemap.answers.tape import CardTape
 from linemap.domain.record.person import Role
 from linemap.domain.record.workflow import Per
 
@@ -148,127 +147,6 @@ class RoverDeclared:
     coarse: float
     coverage: float
     chi_square: Sequence[float]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardTicket:
-    """One locate ticket that covers the structure, as a phone dates it by itself.
-
-    `valid_from` and `valid_to` are its first and last day, "" = not known; `sentence` says how it stands on
-    the day of the index.
-    """
-
-    number: str
-    valid_from: str
-    valid_to: str
-    #: "poles and anchors" or "poles only".
-    covers: str
-    #: True when it serves steps that set anchors.
-    anchors: bool
-    #: The answers of the utilities while one is waited for; "" = none is.
-    waits: str
-    sentence: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardPoleMarks:
-    """The marks of one pole: [name, from the top, from the butt] from the top down."""
-
-    letter: str
-    depth_text: str
-    brand_text: str
-    marks: Sequence[tuple[str, str, str]]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardMarks:
-    """Framing marks, what is said of them, and which cannot be told."""
-
-    poles: Sequence[CardPoleMarks]
-    sentences: Sequence[str]
-    unavailable: Sequence[str]
-    drawings: Sequence[str]
-    bundle: Sequence[str]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardNear:
-    """For the briefing: coordinates (three formats, and the grid), nearest road point, reminders.
-
-    `spans` are crossings in the own spans that lie farther off than the reminders reach; `hospital` says
-    what the lists of the job know of the nearest one.
-    """
-
-    coordinates: Sequence[str]
-    road_point: str
-    hospital: Sequence[str]
-    reminders: Mapping[str, Sequence[str]]
-    spans: Sequence[str]
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardClaim:
-    """A claim in force; the sentence names those it meets."""
-
-    id: str
-    crew: str
-    expires_at: str
-    sentence: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardBriefing:
-    """The newest job briefing held there: ISO moment and person in charge."""
-
-    when: str
-    by: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardDesign(StructureDesign):
-    """The part of a card that no record of the field changes."""
-
-    slug: str
-    station: float
-    longitude: float
-    latitude: float
-    mile: int
-    left_to_right: str
-    frame: Frame
-    arm_face: str
-    marks: CardMarks | None
-    tickets: Sequence[CardTicket]
-    shortages: Sequence[str]
-    not_built: Sequence[str]
-    azimuth_deg: float
-    near: CardNear
-    tape: CardTape
-
-
-@dataclass(frozen=True, kw_only=True)
-class CardRecord(StructureRecord):
-    """The part of a card that records of the field change."""
-
-    stage: str
-    #: What is wrong with what stands there: a frame that fails or is reversed, work that was not accepted. It
-    #: is said before all else.
-    wrong: Sequence[str]
-    steps: Sequence[StructureStep]
-    #: Codes of steps that may come next.
-    open: Sequence[str]
-    revision: str
-    #: Newest first.
-    last: Sequence[History]
-    claims: Sequence[CardClaim]
-    briefing: CardBriefing | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class FieldCard(CardRecord, CardDesign):
-    """Everything a crew must see of one structure.
-
-    `azimuth_deg` is true, of its ahead direction; `not_built` are the codes of steps it does not have.
-    """
 
 
 @dataclass(frozen=True, kw_only=True)

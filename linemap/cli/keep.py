@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say_json
-from linemap.errors import InputRefused
 
 if TYPE_CHECKING:
-    from linemap.service.record.keeping import Witnessed
+    pass
 
 
 def backup_command(
@@ -61,13 +60,3 @@ def restore_command(
     else:
         OUT.print(f"{to}: the record up to event {head.seq:,}, hash {head.link or '(none)'}")
         OUT.print("Serve it where the phones expect it: each sends again what it has and this job lacks.")
-
-
-def seen_by_phones(job: str) -> tuple[Witnessed, ...]:
-    """Return what phones saw of the record of a job, and whether it still stands there."""
-    from linemap.service.record.keeping import witnessed
-
-    if Path(job).suffix == ".jsonl":
-        raise InputRefused.at("--phones", job, "an exported file holds nothing of phones", "name the job")
-    with opened(job) as database:
-        return witnessed(database)

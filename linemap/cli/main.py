@@ -44,7 +44,7 @@ COMMANDS: Mapping[str, str] = MappingProxyType(
         "next": "record",
         "progress": "record",
         "serve": "serve",
-        "log": "record",
+        "log": "log",
         "backup": "keep",
         "restore": "keep",
         "user": "user",

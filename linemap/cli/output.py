@@ -17,6 +17,7 @@ from linemap.cli.terminal import (
     JsonOption,
     KnownByOption,
     date_option,
+    known_words,
     say,
     say_json,
     viewed,
@@ -86,8 +87,7 @@ def print_command(
         view = redact_view(whole, Audience.CREW)
         content = sheet_pdf(database, view, sheet, chosen=choice.chosen, paper=paper)
     write_bytes(content, out)
-    known = f", as known by {view.when.known_by}" if view.when.known_by else ""
-    OUT.print(f"{out}: {sheet}, as of {view.as_of}{known}")
+    OUT.print(f"{out}: {sheet}, as of {view.as_of}{known_words(view.when.known_by)}")
     OUT.print("Made as a crew may see the job. The stamped drawing governs.")
 
 

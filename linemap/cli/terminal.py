@@ -130,6 +130,11 @@ def when_of(as_of: str, known_by: str) -> When:
     return When(as_of=date_option(as_of, "--as-of"), known_by=date_option(known_by, "--known-by"))
 
 
+def known_words(known_by: object) -> str:
+    """Say behind a day what was known by when: a day or its text; nothing = all that ever came in."""
+    return f", as known by {known_by}" if known_by else ""
+
+
 def now() -> dt.datetime:
     """Return the machine's time with its zone; the one clock of the commands."""
     return dt.datetime.now().astimezone()

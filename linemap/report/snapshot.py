@@ -17,7 +17,7 @@ from itertools import accumulate
 import orjson
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Structures
-from linemap.answers.structure import Panel
+from linemap.answers.panel import Panel
 from linemap.report.map_page import DARK_MEDIA, map_shell
 from linemap.report.page_files import style_sheet
 

@@ -19,7 +19,7 @@ from linemap.store.database import Database
 from linemap.store.people import find_sign_in
 from linemap.web.cache import PERSON, AnswerCache, answers
 from linemap.web.errors import refusals
-from linemap.web.requests import EventRequest
+from linemap.web.record_requests import EventRequest
 
 #: Kinds of records that are acts of whoever is signed in.
 _OF_OFFICE = frozenset({"case", "moved"})

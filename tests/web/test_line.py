@@ -11,7 +11,7 @@ from read_answer import read_answer
 from starlette.testclient import TestClient
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Places, Structures
-from linemap.answers.structure import Panel
+from linemap.answers.panel import Panel
 from linemap.settings import Settings
 from linemap.web.app import create_app
 

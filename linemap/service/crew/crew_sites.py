@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from linemap.answers.field import Barrier, CardTicket
+from linemap.answers.card import CardTicket
+from linemap.answers.field import Barrier
 from linemap.domain.crew.access import build_access
 from linemap.domain.crew.material import shortages
 from linemap.domain.crew.refusal import Site, material_words

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from linemap.answers.field import (
+from linemap.answers.card import (
     CardBriefing,
     CardClaim,
     CardDesign,
@@ -22,8 +22,8 @@ from linemap.answers.field import (
     CardNear,
     CardPoleMarks,
     CardRecord,
-    FieldList,
 )
+from linemap.answers.field import FieldList
 from linemap.domain.crew.briefing import NEAR_M, ROADS, WATERS, briefing, near_crossings
 from linemap.domain.crew.term import NEAR_DAYS
 from linemap.domain.design.number import StructureNumber, slug_of

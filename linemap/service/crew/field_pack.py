@@ -20,6 +20,7 @@ import orjson
 import shapely
 
 from linemap.answers import field as answer
+from linemap.answers.card import CardBriefing, CardClaim, FieldCard
 from linemap.answers.line import Feature
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
@@ -100,8 +101,7 @@ class FieldPacks:
             line=mile[0],
             mile=mile[1],
             structures=[
-                answer.FieldCard(**vars(self._design[row]), **vars(record_card(view, around, row)))
-                for row in rows
+                FieldCard(**vars(self._design[row]), **vars(record_card(view, around, row))) for row in rows
             ],
             context=self._context[mile],
         )
@@ -152,13 +152,13 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
         listed = list_states(connection)
         claims = standing_claims(load_claims(connection), now=now)
         briefings = load_briefings(connection)
-    newest: dict[tuple[str, str], answer.CardBriefing] = {
-        (briefed.line, briefed.structure): answer.CardBriefing(
+    newest: dict[tuple[str, str], CardBriefing] = {
+        (briefed.line, briefed.structure): CardBriefing(
             when=briefed.at.isoformat(), by=briefed.person_in_charge
         )
         for briefed in sorted(briefings, key=lambda briefed: briefed.at)
     }
-    claimed: dict[tuple[str, str], list[answer.CardClaim]] = {}
+    claimed: dict[tuple[str, str], list[CardClaim]] = {}
     for standing in claims:
         claimed.setdefault(standing.claim.key, []).append(_claim(standing))
     return Surroundings(
@@ -172,8 +172,8 @@ def load_surroundings(database: Database, *, now: dt.datetime) -> Surroundings:
     )
 
 
-def _claim(standing: StandingClaim) -> answer.CardClaim:
-    return answer.CardClaim(
+def _claim(standing: StandingClaim) -> CardClaim:
+    return CardClaim(
         id=standing.claim.id,
         crew=standing.claim.crew,
         expires_at=standing.claim.ends.isoformat(timespec="minutes"),

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from linemap.answers import structure as answer
+from linemap.answers import panel as answer
 from linemap.domain.design.line import NO_CATENARY
 from linemap.domain.design.structure import FloatArray
 from linemap.domain.record.workflow import Step

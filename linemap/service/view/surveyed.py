@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from linemap.answers import structure as answer
+from linemap.answers import panel as answer
 from linemap.domain.causes.cause import Cause
 from linemap.domain.design.pole_words import PoleWords
 from linemap.domain.design.tolerance import Tolerance

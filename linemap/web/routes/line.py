@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse, Response
 
 from linemap.answers.line import Centrelines, FeatureCollection, Job, Places, Structures
 from linemap.answers.lists import ListAnswer
-from linemap.answers.structure import Panel
+from linemap.answers.panel import Panel
 from linemap.domain.kind.kind import Code
 from linemap.domain.record.person import Role
 from linemap.errors import NotAllowed

@@ -22,8 +22,8 @@ from linemap.service.record.known import Known
 from linemap.service.record.record import Refused
 from linemap.store.events import since as events_since
 from linemap.web.cache import json_answer
+from linemap.web.record_requests import BriefingRequest, ClaimRequest, EventBatch, EventRequest
 from linemap.web.recorder import REFUSALS, Recorder, Recording
-from linemap.web.requests import BriefingRequest, ClaimRequest, EventBatch, EventRequest
 
 router = APIRouter(prefix="/api", tags=["record"], responses=REFUSALS)
 

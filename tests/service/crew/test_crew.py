@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import shapely
 
+from linemap.answers.card import CardTicket
 from linemap.answers.crew import NextAnswer, WhereAnswer
-from linemap.answers.field import CardTicket
 from linemap.domain.design.surroundings import ContextFeature
 from linemap.domain.record.claim import Claim
 from linemap.domain.record.workflow import FRAMED_ALOFT

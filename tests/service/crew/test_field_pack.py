@@ -9,7 +9,7 @@ import re
 import orjson
 import pytest
 
-from linemap.answers.field import FieldCard
+from linemap.answers.card import FieldCard
 from linemap.answers.structure import StructureStep
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.wind import wind_words

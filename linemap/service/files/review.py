@@ -30,7 +30,8 @@ from linemap.service.files.edit import (
 )
 from linemap.service.files.load import apply_load, read_files
 from linemap.service.files.load_report import FilesRead, LoadedFile, LoadReport, LoadRequest, file_as_read
-from linemap.service.job.stored import Stored, load_stored, written_as
+from linemap.service.job.load_stored import load_stored
+from linemap.service.job.stored import Stored, written_as
 from linemap.service.view.build import compute_stored
 from linemap.service.view.view import JobView
 from linemap.store.changes import drop_proposal

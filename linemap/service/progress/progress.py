@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import partial
 
 from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
@@ -36,7 +35,8 @@ from linemap.domain.schedule.readiness import (
     wire_sections,
     wire_windows,
 )
-from linemap.domain.survey.proof import Proof, proof_of
+from linemap.domain.survey.proof import Proof
+from linemap.service.view.proved import Prover
 from linemap.service.view.recorded import all_events, in_kilometres, sites_of, with_survey
 from linemap.service.view.view import JobView
 
@@ -264,42 +264,19 @@ def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof
 
     Only what the report takes counts, so the report of an earlier day says what was verified then.
     """
-    letters, corrected = view.figures.letters_by_key(), corrected_ids(progress.events)
+    corrected, prover = corrected_ids(progress.events), Prover.of(view)
     events: dict[Key, list[Event]] = {}
     for event in progress.events:
         events.setdefault(event.key, []).append(event)
     found: dict[str, dict[Key, Proof]] = {}
     for count in progress.counts:
-        rule = view.evidence_rules.get(count.step)
-        if rule is not None and rule.needs:
-            proof_at = partial(
-                proof_of,
-                workflow=view.workflow,
-                step=count.step,
-                rules={count.step: rule.needs},
-                corrected=corrected,
-            )
+        if count.step in prover.rules:
             proofs = (
-                (
-                    key,
-                    proof_at(
-                        there,
-                        letters=letters.get(key, "AB"),
-                        guys=view.guy_names.get(key, ()),
-                        checks=_proving(view, key, there),
-                    ),
-                )
+                (key, prover.proof(key, count.step, events.get(key, []), corrected=corrected))
                 for key in count.done
-                for there in [events.get(key, [])]
             )
             found[count.step] = {key: proof for key, proof in proofs if proof.verdict != "verified"}
     return found
-
-
-def _proving(view: JobView, key: Key, events: Iterable[Event]) -> list[dt.datetime]:
-    """Return when crew checks among the events passed."""
-    among = {event.id for event in events}
-    return [check.at for check in view.crew_checks.get(key, ()) if check.proves and check.event in among]
 
 
 def _without_share(sites: Sequence[Site]) -> str:

@@ -22,7 +22,8 @@ from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
 from linemap.service.view.build import by_structure
 from linemap.service.view.crew_checks import beside, frames_of
-from linemap.service.view.recorded import claimed_of, recorded_findings, shown_events
+from linemap.service.view.proved import claimed_of
+from linemap.service.view.recorded import recorded_findings, shown_events
 from linemap.service.view.remembered import MadeOnUse
 from linemap.service.view.view import Computed, JobView
 from linemap.store.crew import load_claims

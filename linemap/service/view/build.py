@@ -36,12 +36,13 @@ from linemap.domain.survey.shot import Shot
 from linemap.domain.survey.unread import unread_findings
 from linemap.geometry.projection import Projection
 from linemap.service.job.declared import AUTO, read_blocks_owned
-from linemap.service.job.stored import Kept, Stored, load_stored
+from linemap.service.job.load_stored import load_stored
+from linemap.service.job.stored import Kept, Stored
 from linemap.service.job.surveying import stake_plan
 from linemap.service.view.crew_checks import CheckedFrames, beside
+from linemap.service.view.proved import claimed_of
 from linemap.service.view.recorded import (
     changes_of,
-    claimed_of,
     in_force_of,
     loading_found,
     recorded_findings,

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from functools import cache
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
@@ -28,7 +27,6 @@ from linemap.domain.finding.wording.design import loading_code
 from linemap.domain.record.event import Event
 from linemap.domain.record.status import NOTHING_RECORDED, Key, StepState, StructureStatus
 from linemap.domain.schedule.progress import Site
-from linemap.domain.survey.proof import proof_of
 from linemap.domain.survey.shot import Shot
 from linemap.errors import NotFound, Problem
 from linemap.service.job.stored import Stored
@@ -164,44 +162,6 @@ def recorded_findings(
         own = (each for each in found.get(key, ()) if each.code not in OF_STATUS)
         found[key] = (*own, *judged.open)
     return {key: told for key, told in found.items() if told}
-
-
-def claimed_of(view: JobView) -> Callable[[Key], tuple[Finding, ...]]:
-    """Return what says of a structure which steps are claimed: recorded without the evidence of their rules.
-
-    It judges by `proof_of`, as the page of progress does, when it is asked: all of ten thousand structures
-    take more than a second. The view is not kept.
-    """
-    statuses, events, day = view.statuses, view.events_by_structure, view.as_of
-    rules = {code: rule.needs for code, rule in view.evidence_rules.items() if rule.needs}
-    steps = [step for step in view.workflow.order() if step.code in rules]
-    workflow, figures, row_of, corrected = view.workflow, view.figures, view.row_of, view.corrected
-    crew_checks = view.crew_checks
-
-    @cache
-    def claimed(key: Key) -> tuple[Finding, ...]:
-        done = statuses[key].done if key in statuses and key in row_of else {}
-        shown = shown_events(events.get(key, ()), day) if done else ()
-        lacking = {}
-        for step in steps:
-            if step.code in done:
-                proof = proof_of(
-                    shown,
-                    workflow,
-                    step=step.code,
-                    letters=figures.letters_of(row_of[key]),
-                    guys=view.guy_names.get(key, ()),
-                    called=figures.called(row_of[key]),
-                    rules=rules,
-                    corrected=corrected,
-                    checks=[check.at for check in crew_checks.get(key, ()) if check.proves],
-                )
-                if proof.verdict != "verified":
-                    lacking[step.words] = proof.missing
-        values = {"steps": tuple(lacking), "missing": tuple(lacking.values())}
-        return (Finding(line=key[0], structure=key[1], code="claimed", values=values),) if lacking else ()
-
-    return claimed
 
 
 _SURVEYED = "surveyed"

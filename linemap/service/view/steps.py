@@ -6,8 +6,9 @@ from linemap.answers.structure import StructureStep
 from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.record.workflow import Step
-from linemap.domain.survey.proof import proof_of
 from linemap.service.view.crew_checks import proving_words
+from linemap.service.view.proved import Prover
+from linemap.service.view.recorded import shown_events
 from linemap.service.view.structure import neighbour_of
 from linemap.service.view.view import JobView
 
@@ -29,17 +30,8 @@ def step_at(view: JobView, row: int, step: Step) -> tuple[StructureStep, str]:
     rule = view.evidence_rules.get(step.code)
     note, missing, parts = "", list[str](), parts_at(view, row, step)
     if done and rule is not None and rule.needs:
-        proof = proof_of(
-            [event for event in view.events_by_structure.get(key, ()) if event.moment.date() <= view.as_of],
-            view.workflow,
-            step=step.code,
-            letters=view.figures.letters_of(row),
-            guys=view.guy_names.get(key, ()),
-            called=view.figures.called(row),
-            rules={step.code: rule.needs},
-            corrected=view.corrected,
-            checks=[check.at for check in view.crew_checks.get(key, ()) if check.proves],
-        )
+        shown = shown_events(view.events_by_structure.get(key, ()), view.as_of)
+        proof = Prover.of(view).proof(key, step.code, shown, corrected=view.corrected)
         note, missing = f"{proof.words}; asked for: {rule.words} ({rule.source})", list(proof.missing)
         if "frame check" in rule.needs and "frame check" not in missing:
             note += f"; {proving_words(view, key)}"

@@ -8,7 +8,7 @@ import { add } from "./outbox.js";
 import { index } from "./pack.js";
 import { notInPack } from "./steps.js";
 import { soon } from "./sync.js";
-import { fix } from "./where.js";
+import { asRecorded, fix } from "./where.js";
 import { today } from "./when.js";
 import { shortDay, stamp, viewLink } from "./words.js";
 
@@ -123,11 +123,10 @@ async function savePunch(card, form, pictures) {
   const content = { item: form.dataset.item || newItem(), action: form.dataset.action };
   for (const name of ["text", "severity", "owner", "due", "evidence"]) if (said(name)) content[name] = said(name);
   if (said("part") && !pole) content.part = said("part");
-  const position = fix();
   const body = {
     id: crypto.randomUUID(), line: card.line, structure: card.number, pole, what: "punch", result: "done", happened_at: stamp(Date.now()),
     crew: said("crew"), actor: said("actor"), device: me().device,
-    position: position && { longitude: position.longitude, latitude: position.latitude, accuracy_m: position.accuracy_m },
+    position: asRecorded(fix()),
     revision_seen: card.revision, content, photos: pictures.map(({ id }) => id),
   };
   const entry = await add("event", body, pictures);

@@ -14,7 +14,7 @@ import { askedBy, boxesOf, evidenceOf, fieldsOf, readingsOf, windBlock } from ".
 import { comingOn, holdsOn, lacking, openSteps, stepsOf, stopsOn, ticketFault, ticketHead } from "./steps.js";
 import { soon } from "./sync.js";
 import { agedBlock } from "./warnings.js";
-import { fix, judge, words as positionWords } from "./where.js";
+import { asRecorded, fix, judge, words as positionWords } from "./where.js";
 import { checkWords, shortDay, stamp } from "./words.js";
 
 const STEADY_MS = 350;
@@ -213,7 +213,6 @@ function steady(main) {
 
 function bodyOf(card, form, pole, at) {
   const given = /** @type {Record<string, string>} */ (Object.fromEntries(new FormData(form)));
-  const position = fix();
   return {
     id: crypto.randomUUID(),
     line: card.line,
@@ -226,7 +225,7 @@ function bodyOf(card, form, pole, at) {
     crew: given.crew.trim(),
     actor: given.actor.trim(),
     device: me().device,
-    position: position && { longitude: position.longitude, latitude: position.latitude, accuracy_m: position.accuracy_m },
+    position: asRecorded(fix()),
     revision_seen: card.revision,
     supersedes: form.dataset.corrects,
     readings: readingsOf(card, form, pole),

@@ -4,20 +4,16 @@ import { html, render } from "../shared/html.js";
 import { poleName } from "../shared/number.js";
 import { toast } from "./banner.js";
 import { viewLink } from "./card.js";
+import { girthField, keepCheck, showNoCheck, stakeRows } from "./crew_check.js";
 import { read, remember } from "./db.js";
-import { me } from "./me.js";
-import { add } from "./outbox.js";
 import { index, planOf } from "./pack.js";
 import { answerOf, back, begun, contentOf, goOn, isTaken, keepFix, placeNow, residualNow, secondsOf, stakesFor, start, take, takeIn } from "./rover_check.js";
 import { BAUDS, hasSerial, openBrowser, openKind, openSerial, stop } from "./rover_source.js";
 import { nextWords, offWords, placeSketch, placeWords } from "./rover_words.js";
-import { soon } from "./sync.js";
 import { isGirth, keyOf, withoutRadius } from "./tape_check.js";
 import { movesOf } from "./tape_solve.js";
-import { foundSketch, gateWords, length, moveWords, quantityWords, stakeWords, VERDICTS } from "./tape_words.js";
-import { stamp } from "./words.js";
+import { foundSketch, gateWords, length, moveWords, quantityWords, VERDICTS } from "./tape_words.js";
 
-const GIRTH_UNIT = { ft: "in", m: "cm" };
 /** A position older than this is none, milliseconds. */
 const FRESH_MS = 3000;
 
@@ -42,9 +38,7 @@ async function showRover(main, card, still) {
   const plan = await planOf(card);
   if (!still()) return;
   if (!plan || !rule()) {
-    const why = card.tape?.why || "this phone has no plan of it yet: load the line anew";
-    render(main, html`<div class="tape"><h1 tabindex="-1">${card.number} <small>check by rover</small></h1><p class="note">No check by rover here: ${why}.</p>
-      <a class="button wide" href="${viewLink("card", card)}">Back to the card</a></div>`);
+    showNoCheck(main, card, "rover");
     return;
   }
   const known = kept[keyOf(card)];
@@ -63,15 +57,6 @@ function draw() {
 
 const button = (act, words, off = false) => html`<button type="button" class="save" data-rover="${act}" ${off ? html`disabled` : ""}>${words}</button>`;
 
-function stakeRow(stake) {
-  const { check, card, plan } = here;
-  const lost = check.lost.includes(stake.name);
-  return html`<li><button type="button" class="tape-mark" data-rover="mark" data-name="${stake.name}" aria-pressed="${lost}">
-    <span>${stakeWords(card, plan, stake)}<small>on the lath ${stake.name}</small></span><b>${lost ? "LOST" : "stands"}</b></button></li>`;
-}
-
-const girthField = (letter) => html`<label>Girth of pole ${poleName(here.card, letter)}, ${GIRTH_UNIT[here.plan.unit]}<small>no table tells its radius</small><input name="girth.${letter}" inputmode="decimal" maxlength="8" autocomplete="off" value="${here.check.girths[letter] ?? ""}"></label>`;
-
 const option = (value, words, chosen) => html`<option value="${value}" ${String(value) === String(chosen) ? html`selected` : ""}>${words}</option>`;
 
 function drawStart() {
@@ -87,11 +72,10 @@ function drawStart() {
       ${hasSerial() ? html`<button type="button" class="tape-mark source" data-rover="serial" aria-pressed="${openKind() === "serial"}"><span>Receiver by cable or Bluetooth<small>NMEA sentences GGA, GST and RMC</small></span></button>
       <label>Baud<select name="baud">${BAUDS.map((baud) => option(baud, baud, check.baud))}</select></label>` : html`<p class="note">This browser reads no receiver by cable or Bluetooth.</p>`}
       <div data-source role="status"></div>
-      <h2>Which stakes stand?</h2><ul class="plain">${plan.stakes.map(stakeRow)}</ul>
-      ${card.tape.left_out.map((name) => html`<p class="hold conditional"><b>NOT USED</b> ${name} was shot where it does not belong</p>`)}
+      ${stakeRows(here, html`data-rover="mark"`)}
       ${standing.length ? "" : html`<p class="hold hold" role="alert"><b>NO STAKE</b> without a stake nothing shows what the base is off: set one anew, or leave it to the surveyor</p>`}
       ${standing.length === 2 && standing[0] === standing[1] ? html`<p class="hold conditional"><b>ONE STAKE</b> if it was moved, that shows nowhere; two are better</p>` : ""}
-      <div class="readings">${withoutRadius({ ...check, girths: {} }, card, plan).map(girthField)}</div>
+      <div class="readings">${withoutRadius({ ...check, girths: {} }, card, plan).map((letter) => girthField(here, letter, "no table tells its radius"))}</div>
       <p class="fault" data-fault role="alert" hidden></p>
       <a class="button wide" href="${viewLink("card", card)}">Back to the card</a>
       <div class="save-bar">${standing.length ? button("stand", `${begin}: ${check.fixes.length ? check.places.length - check.fixes.length : 2 + 3 * plan.letters.length} places`) : ""}${check.fixes.length ? button("anew", "Begin anew") : ""}</div></form>`,
@@ -194,20 +178,11 @@ function drawAnswer() {
   );
 }
 
-/** Keep the check as a record, and forget it here. */
+/** Keep the check as a record, at the place of its first position, and forget it here. */
 async function save() {
-  const { check, card, plan, kept } = here;
-  const content = contentOf(check, card, plan, rule(), openKind() || "");
-  const { crew, actor, device } = me();
-  const at = check.fixes[0] ?? null;
-  const body = { id: crypto.randomUUID(), line: card.line, structure: card.number, pole: "", step: "", what: "check", result: "done", happened_at: stamp(Date.now()), crew, actor, device, revision_seen: card.revision, supersedes: "", readings: [], note: "", photos: [], content };
-  await add("event", { ...body, position: at && { longitude: at.longitude, latitude: at.latitude, accuracy_m: at.accuracy_m } });
-  delete kept?.[check.key];
-  await remember("rover", kept);
+  const { check, card, plan } = here;
+  await keepCheck("rover", here, contentOf(check, card, plan, rule(), openKind() || ""), check.fixes[0] ?? null);
   here.check = null;
-  soon();
-  location.hash = viewLink("card", card).slice(1);
-  toast(`On this phone: check by rover at ${card.number}, ${content.verdict}`, body.id);
 }
 
 /** Take girths out of the form; false, with words, when one is missing or cannot be. */

@@ -4,19 +4,15 @@ import { html, render } from "../shared/html.js";
 import { poleName } from "../shared/number.js";
 import { toast } from "./banner.js";
 import { viewLink } from "./card.js";
+import { GIRTH_UNIT, girthField, keepCheck, showNoCheck, stakeRows } from "./crew_check.js";
 import { read, remember } from "./db.js";
-import { me } from "./me.js";
-import { add } from "./outbox.js";
 import { planOf } from "./pack.js";
 import { typedNumber } from "./readings.js";
-import { soon } from "./sync.js";
 import { answerOf, askedNow, back, begun, contentOf, enter, fullSize, goOn, isGirth, keyOf, mark, radiiOf, setOf, start, withoutRadius, zoneOf } from "./tape_check.js";
 import { levelDistance, riseThatMatters } from "./tape_solve.js";
-import { foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, stakeWords, VERDICTS } from "./tape_words.js";
+import { foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, VERDICTS } from "./tape_words.js";
 import { fix } from "./where.js";
-import { stamp } from "./words.js";
 
-const GIRTH_UNIT = { ft: "in", m: "cm" };
 const ZONES = { good: "GOOD", again: "TAPE IT AGAIN", wrong: "WRONG" };
 /** What is shown: the page, its card and plan, and the check. @type {{ main: any, card: any, plan: any, check: any, kept: Record<string, any> | null }} */
 const here = { main: null, card: null, plan: null, check: null, kept: null };
@@ -35,9 +31,7 @@ async function showTape(main, card, still) {
   if (!still()) return;
   const known = kept[keyOf(card)];
   if (!plan) {
-    const why = card.tape?.why || "this phone has no plan of it yet: load the line anew";
-    render(main, html`<div class="tape"><h1 tabindex="-1">${card.number} <small>check by tape</small></h1><p class="note">No check by tape here: ${why}.</p>
-      <a class="button wide" href="${viewLink("card", card)}">Back to the card</a></div>`);
+    showNoCheck(main, card, "tape");
     return;
   }
   Object.assign(here, { main, card, plan, check: known?.plan === card.tape.plan ? known : begun(card) });
@@ -57,20 +51,13 @@ function draw() {
 
 const button = (act, words, second = false) => html`<button type="button" class="save ${second && "second"}" data-tape="${act}">${words}</button>`;
 
-function stakeRow(stake) {
-  const { check, card, plan } = here;
-  const lost = check.lost.includes(stake.name);
-  return html`<li><button type="button" class="tape-mark" data-tape="mark" data-name="${stake.name}" aria-pressed="${lost}">
-    <span>${stakeWords(card, plan, stake)}<small>on the lath ${stake.name}</small></span><b>${lost ? "LOST" : "stands"}</b></button></li>`;
-}
-
-function girthField(letter, place) {
+function girthRow(letter, place) {
   const { check, card, plan } = here;
   const { radii } = radiiOf(check, card, plan);
   const pole = card.poles.find((one) => one.letter === letter);
   const size = pole ? [pole.length_text, pole.pole_class && `class ${pole.pole_class}`].filter(Boolean).join(" ") : "";
   const known = Number.isNaN(radii[place]) ? "no table tells its radius: tape its girth" : `radius ${length(radii[place], plan)}${check.girths[letter] ? " by its girth" : `, by the table${size && ` of ${size}`}`}`;
-  return html`<label>Girth of pole ${poleName(card, letter)}, ${GIRTH_UNIT[plan.unit]}<small>${known}</small><input name="girth.${letter}" inputmode="decimal" maxlength="8" autocomplete="off" value="${check.girths[letter] ?? ""}"></label>`;
+  return girthField(here, letter, known);
 }
 
 function drawStart() {
@@ -83,11 +70,10 @@ function drawStart() {
     main,
     html`<form class="tape" data-girths><h1 tabindex="-1" data-first>${card.number} <small>check by tape, before tamping</small></h1>
       <p class="note">Hold the tape level, pulled tight, at one height of about ${plan.unit === "m" ? "1 m" : "3 ft"}, to the nearest face of the pole.</p>
-      <h2>Which stakes stand?</h2><ul class="plain">${plan.stakes.map(stakeRow)}</ul>
-      ${card.tape.left_out.map((name) => html`<p class="hold conditional"><b>NOT USED</b> ${name} was shot where it does not belong</p>`)}
+      ${stakeRows(here, html`data-tape="mark"`)}
       ${set ? "" : html`<p class="hold hold" role="alert"><b>NOT ENOUGH</b> no readings from what stands prove this frame: set a stake anew, or leave it to the surveyor</p>`}
       <h2>How thick are the poles?</h2><p class="hint">A girth where the tape touches is better than the table, which gives the least of a class. Either tape all poles or none.</p>
-      <div class="readings">${[...plan.letters].map(girthField)}</div>
+      <div class="readings">${[...plan.letters].map(girthRow)}</div>
       <label class="check"><input type="checkbox" name="slope" ${(check.slope ?? slopes) ? html`checked` : ""}> The ground rises or falls ${length(rise, plan, 1)} or more in ${plan.unit === "m" ? "7.6 m" : "25 ft"}: ask for the rise</label>
       ${slopes ? html`<p class="note">By the lists the ground at the poles differs by ${length(spread(card.tape.rise), plan, 2)}.</p>` : ""}
       <p class="fault" data-fault role="alert" hidden></p>
@@ -216,19 +202,7 @@ function drawAnswer() {
 }
 
 /** Keep the check as a record, and forget it here. */
-async function save() {
-  const { check, card, plan, kept } = here;
-  const position = fix();
-  const content = contentOf(check, card, plan);
-  const { crew, actor, device } = me();
-  const body = { id: crypto.randomUUID(), line: card.line, structure: card.number, pole: "", step: "", what: "check", result: "done", happened_at: stamp(Date.now()), crew, actor, device, revision_seen: card.revision, supersedes: "", readings: [], note: "", photos: [], content };
-  await add("event", { ...body, position: position && { longitude: position.longitude, latitude: position.latitude, accuracy_m: position.accuracy_m } });
-  delete kept?.[check.key];
-  await remember("tape", kept);
-  soon();
-  location.hash = viewLink("card", card).slice(1);
-  toast(`On this phone: check by tape at ${card.number}, ${content.verdict}`, body.id);
-}
+const save = async () => keepCheck("tape", here, contentOf(here.check, here.card, here.plan), fix());
 
 const ACTIONS = {
   mark: ({ dataset }) => {

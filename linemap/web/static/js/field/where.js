@@ -158,4 +158,7 @@ function rest() {
 
 document.addEventListener("visibilitychange", () => document.hidden && rest());
 
-export { distance, nearest, nearness, judge, onLine, fix, words, watch, rest };
+/** A fix as records carry it. */
+const asRecorded = (found) => found && { longitude: found.longitude, latitude: found.latitude, accuracy_m: found.accuracy_m };
+
+export { asRecorded, distance, nearest, nearness, judge, onLine, fix, words, watch, rest };

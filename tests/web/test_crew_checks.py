@@ -113,11 +113,14 @@ def test_a_withdrawn_check_is_gone_and_stays_in_the_history(phone: TestClient, v
     [
         ({"method": "eye"}, "a crew check by 'eye' is not known; it is by tape or by rover"),
         ({"verdict": "fine"}, "the verdict 'fine' of a crew check is none of pass, fail, cannot tell"),
+        ({"method": ["tape"]}, "a crew check by ['tape'] is not known"),
         ({"poles": "AC"}, "names its poles from left to right, AB to CBA"),
+        ({"poles": ["A", "B"]}, "names its poles from left to right, AB to CBA"),
         ({"stakes": {}}, "places its stakes, 1 to 40"),
         ({"stakes": {"A OS25BK": [1.0]}}, "stake A OS25BK is placed by [1.0]"),
         ({"fixes": []}, "has fixes, 1 to 60"),
         ({"fixes": [{"at": "C", "face": "back"}]}, "a fix at 'C', face 'back', names no stake"),
+        ({"fixes": [{"at": ["A"], "face": "back"}]}, "face 'back', names no stake"),
         (
             {"centre": {"longitude": 999, "latitude": 1, "azimuth_deg": 1}},
             "longitude 999 is no number between",

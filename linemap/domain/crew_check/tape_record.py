@@ -9,13 +9,11 @@ from typing import Any
 
 from linemap.domain.crew_check.answer import TapeAnswer, judge
 from linemap.domain.crew_check.frame import FrameDesign
+from linemap.domain.crew_check.frame_record import FrameRecord, for_each_pole, read_frame
 from linemap.domain.crew_check.pole_size import TapeErrors, level_distance
 from linemap.domain.crew_check.tape import Reading, Stake, TapeSet
 
 _MOST_READINGS = 60
-_MOST_STAKES = 40
-#: No pole is so thick, and no tape reaches so far, in feet or metres.
-_MOST_RADIUS, _REACH = 10.0, 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,18 +29,11 @@ class TapedReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TapeRecord:
+class TapeRecord(FrameRecord):
     """What a crew taped at one frame, lengths in `unit`."""
 
-    unit: str
-    spacing: float
-    #: The poles from left to right, looking ahead.
-    poles: str
-    #: Radius of each of them, and whether its girth was taped.
-    radii: tuple[float, ...]
+    #: Whether the girth of each pole was taped, which tells its radius.
     girths: tuple[bool, ...]
-    #: Right and ahead of the design centre, by the name on the stake's lath.
-    stakes: Mapping[str, tuple[float, float]]
     readings: tuple[TapedReading, ...]
     is_quick: bool
 
@@ -57,29 +48,15 @@ class TapeRecord:
         ValueError
             If it is no check by tape, something is missing, no number, or names a stake it does not place.
         """
-        poles, stakes, unit = str(content.get("poles", "")), content.get("stakes"), str(content.get("unit"))
-        if poles not in {"AB", "BA", "ABC", "CBA"} or unit not in {"ft", "m"}:
-            raise ValueError(
-                "a tape check names its poles from left to right, AB to CBA, and its unit, ft or m"
-            )
-        if not isinstance(stakes, Mapping) or len(stakes) > _MOST_STAKES:
-            raise ValueError(f"a tape check places its stakes, {_MOST_STAKES} at most")
-        placed = {str(name): _pair(place) for name, place in stakes.items()}
-        taped = content.get("readings")
+        frame, taped = read_frame(content, least_stakes=0), content.get("readings")
+        poles = frame["poles"]
         if not isinstance(taped, Sequence) or not 0 < len(taped) <= _MOST_READINGS:
             raise ValueError(f"a tape check has readings, {_MOST_READINGS} at most")
-        radii = tuple(_number(radius) for radius in _listed(content.get("radii"), len(poles)))
-        if not all(0.0 < radius < _MOST_RADIUS for radius in radii):
-            raise ValueError(f"{radii} are no radii of poles in {unit}")
         girths = content.get("girths") or [False] * len(poles)
         return cls(
-            unit=unit,
-            spacing=_number(content.get("spacing")),
-            poles=poles,
-            radii=radii,
-            girths=tuple(bool(each) for each in _listed(girths, len(poles))),
-            stakes=placed,
-            readings=tuple(_reading(each, poles, placed) for each in taped),
+            **frame,
+            girths=tuple(bool(each) for each in for_each_pole(girths, len(poles), "girths")),
+            readings=tuple(_reading(each, poles, frame["stakes"]) for each in taped),
             is_quick=content.get("set") == "quick",
         )
 
@@ -91,10 +68,7 @@ class TapeRecord:
         ValueError
             If the design has other poles or another unit.
         """
-        if (design.letters, design.unit) != (self.poles, self.unit):
-            raise ValueError(
-                f"poles {self.poles} in {self.unit} were taped where {design.letters} in {design.unit} belong"
-            )
+        self.hold_against(design)
         stakes = tuple(
             Stake(name=name, pole="", way="AH", distance=0.0, right=right, ahead=ahead)
             for name, (right, ahead) in self.stakes.items()
@@ -125,19 +99,6 @@ def _reading(given: object, poles: str, stakes: Mapping[str, tuple[float, float]
     if not 0.0 < value < 1000.0 or abs(rise) >= value:
         raise ValueError(f"{value} from {start} to {end} with a rise of {rise} is no distance of a tape")
     return TapedReading(between=(start, end), value=value, rise=rise)
-
-
-def _listed(given: object, count: int) -> Sequence[Any]:
-    if not isinstance(given, Sequence) or isinstance(given, str) or len(given) != count:
-        raise ValueError(f"{given!r} is not one for each of {count} poles")
-    return given
-
-
-def _pair(given: object) -> tuple[float, float]:
-    right, ahead = (_number(each) for each in _listed(given, 2))
-    if max(abs(right), abs(ahead)) > _REACH:
-        raise ValueError(f"a stake {given} from the centre is out of reach of a tape")
-    return right, ahead
 
 
 def _number(given: object) -> float:

@@ -60,7 +60,7 @@ def test_a_distance_taped_twice_is_one_reading() -> None:
 
 
 def test_a_record_of_other_poles_is_not_judged_against_a_design() -> None:
-    with pytest.raises(ValueError, match="AB in ft were taped where ABC in ft belong"):
+    with pytest.raises(ValueError, match="AB in ft were checked, ABC in ft belong"):
         TapeRecord.read(content()).judge(frame_design("ABC"))
 
 
@@ -70,7 +70,7 @@ def test_a_record_of_other_poles_is_not_judged_against_a_design() -> None:
         ({"poles": "BC"}, "names its poles"),
         ({"unit": "yd"}, "names its poles"),
         ({"stakes": None}, "places its stakes"),
-        ({"stakes": {"A OS25AH": [1.0]}}, "one for each of 2"),
+        ({"stakes": {"A OS25AH": [1.0]}}, "stake A OS25AH is placed by"),
         ({"stakes": {"A OS25AH": [1.0, "far"]}}, "no number"),
         ({"readings": []}, "has readings"),
         ({"readings": "AB"}, "is no reading"),
@@ -86,6 +86,7 @@ def test_a_record_of_other_poles_is_not_judged_against_a_design() -> None:
         ({"readings": [["A", "B", 11.2]] * 61}, "60 at most"),
         ({"radii": [0.6]}, "one for each of 2"),
         ({"radii": None}, "one for each of 2"),
+        ({"radii": [0.0, 0.6]}, "radius 0.0 is no number between 0.02 and 3"),
         ({"spacing": None}, "no number"),
     ],
 )

@@ -64,17 +64,18 @@ def in_zone(moment: dt.datetime, ahead_s: int) -> dt.datetime:
 
 def with_clock(name: str, moment: dt.datetime) -> dict[str, Any]:
     """Return the two columns that keep a moment and the clock it was read by: "at" and "at_offset_s"."""
-    return {name: moment, _offset_of(name): offset_s(moment)}
+    return {name: moment, offset_column(name): offset_s(moment)}
 
 
 def record_of(record: type[R], row: Row[*tuple[Any, ...]], moment: str = "at", **other: Any) -> R:
     """Return the record of a row, its moment as its own clock showed it; `other` are its other values."""
     kept = row._mapping
     values = {each.name: kept[each.name] for each in fields(record) if each.name in kept}  # type: ignore[arg-type]
-    return record(**{**values, moment: in_zone(kept[moment], kept[_offset_of(moment)]), **other})
+    return record(**{**values, moment: in_zone(kept[moment], kept[offset_column(moment)]), **other})
 
 
-def _offset_of(name: str) -> str:
+def offset_column(name: str) -> str:
+    """Return the column beside a moment that keeps what its clock was ahead of UTC: "at" -> "at_offset_s"."""
     return f"{name.removesuffix('_at')}_offset_s"
 
 

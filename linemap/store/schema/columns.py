@@ -19,7 +19,7 @@ from sqlalchemy import (
     event,
 )
 
-from linemap.store.columns import Moment
+from linemap.store.columns import Moment, offset_column
 
 #: All tables of a job; those of each module beside this one add themselves.
 metadata = MetaData(
@@ -66,6 +66,11 @@ def optional_numbers(*names: str) -> list[Column[float]]:
 def whole(name: str) -> Column[int]:
     """Return a column of whole numbers that are always given."""
     return Column(name, Integer, nullable=False)
+
+
+def with_offset(name: str) -> tuple[Column[dt.datetime], Column[int]]:
+    """Return the columns of a moment and of the clock it was read by, as `linemap.store.columns` keeps it."""
+    return Column(name, Moment, nullable=False), whole(offset_column(name))
 
 
 def of_file() -> Column[int]:

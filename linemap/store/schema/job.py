@@ -34,6 +34,7 @@ from linemap.store.schema.columns import (
     text,
     texts,
     whole,
+    with_offset,
 )
 
 #: One row: the job itself. `identity` is its own for good, a copy's too; `incarnation` is made anew when the
@@ -62,8 +63,7 @@ file = Table(
     whole("size"),
     text("kind"),
     Column("content", LargeBinary, nullable=False),
-    *moments("loaded_at"),
-    whole("loaded_offset_s"),
+    *with_offset("loaded_at"),
     text("loaded_by"),
     Column("mapping", JSON, nullable=False),
     flag("aside"),
@@ -102,8 +102,7 @@ revision = Table(
     *texts("kind", "part"),
     of_file(),
     *texts("source_file", "label"),
-    *moments("loaded_at"),
-    whole("loaded_offset_s"),
+    *with_offset("loaded_at"),
     Column("true_from", Date),
     Column("carried_from", Integer),
     flag("is_current"),
@@ -134,8 +133,7 @@ answer = Table(
     Column("shape", Text, nullable=False, index=True),
     Column("content", JSON, nullable=False),
     text("who"),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     sqlite_autoincrement=True,
 )
 let_only_grow(answer, "answers are only ever added; give a new answer, which then stands")
@@ -148,8 +146,7 @@ job_change = Table(
     metadata,
     receipt_order(),
     *texts("id", "what", "undoes", "who", "reason"),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     Column("summary", JSON, nullable=False),
     *texts("event_hash", "chain_hash"),
     sqlite_autoincrement=True,
@@ -162,8 +159,7 @@ declaration = Table(
     "declaration",
     metadata,
     receipt_order(),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     text("who"),
     Column("true_from", Date),
     Column("settings", JSON, nullable=False),

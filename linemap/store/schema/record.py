@@ -27,6 +27,7 @@ from linemap.store.schema.columns import (
     text,
     texts,
     whole,
+    with_offset,
 )
 
 #: Columns of events that records before them leave at their default.
@@ -41,8 +42,7 @@ event = Table(
     metadata,
     receipt_order(),
     *texts("id", "line", "structure", "pole", "step", "result"),
-    *moments("happened_at"),
-    whole("happened_offset_s"),
+    *with_offset("happened_at"),
     *moments("received_at"),
     *texts("crew", "actor", "device", "note"),
     of_file(),
@@ -128,8 +128,7 @@ hold_release = Table(
     text("hold_id"),
     Column("hold", JSON, nullable=False),
     *texts("who", "role", "device", "evidence"),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     *moments("recorded_at"),
     sqlite_autoincrement=True,
 )
@@ -158,8 +157,7 @@ decision = Table(
     metadata,
     receipt_order(),
     *texts("id", "cause", "subject", "line", "answer", "who"),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     text("note"),
     Column("correction", JSON, nullable=False),
     UniqueConstraint("id"),
@@ -177,8 +175,7 @@ backup = Table(
     "backup",
     metadata,
     receipt_order(),
-    *moments("at"),
-    whole("at_offset_s"),
+    *with_offset("at"),
     *texts("incarnation", "event_hash"),
     *(whole(name) for name in ("event_seq", "version")),
     *texts("name", "sha256"),

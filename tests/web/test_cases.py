@@ -156,6 +156,19 @@ def test_nobody_but_who_answers_a_case_or_the_manager_closes_it(own_people: Any)
     assert viewer.get("/api/structure", params={"number": "14/2"}).json()["cases"] == []
 
 
+def test_a_case_says_to_crews_what_its_hold_asks_for_without_why(own_people: Any) -> None:
+    crew = own_people.client(Role.CREW)
+    sent(crew, record("21/3", "dug", pole="A", crew="Heron"))
+    (case,) = [each for each in cases(crew).cases if each.code == "recorded under hold"]
+    assert "digging at 21/3 only with monitor on site" in case.words
+    card = crew.get("/api/structure", params={"number": "21/3"}).json()
+    assert any("only with monitor on site, from" in each for each in card["findings"])
+    (whole,) = [
+        each for each in cases(own_people.client(Role.MANAGER)).cases if each.code == "recorded under hold"
+    ]
+    assert "only with cultural monitor on site" in whole.words
+
+
 def test_a_release_answers_no_case(own_people: Any) -> None:
     sent(own_people.client(Role.CREW), record("14/2", "framed", happened_at="2026-05-15T09:00:00-06:00"))
     lead = _lead(own_people)

@@ -39,6 +39,7 @@ from linemap.kinds.registry import CROSSINGS
 from linemap.service.people.restricted import (
     REMOVED,
     RestrictedWords,
+    asked_for,
     public_hold,
     redacted_context,
     redacted_crossings,
@@ -142,17 +143,19 @@ class Redactor:
 
     def _without_restricted(self, view: JobView, words: RestrictedWords) -> JobView:
         again, out_of = self._known.again, words.out_of
+        # findings and cases quote what holds ask for, and of whom
+        quoted = partial(asked_for, words=words)
         return replace(
             view,
             **self._texts(view, {**_FREE, **_of_lists(free_of)}, "restricted", out_of),
             **self._holds(view, lambda hold: redacted_hold(hold, words)),
-            ledger=view.ledger.redacted(out_of),
+            ledger=view.ledger.redacted(quoted),
             causes=_causes(view.causes, out_of),
             figures=again("restricted", view.figures, lambda: _with_remarks(view, out_of)),
             correction_notes=_each(view.correction_notes, ("words",), out_of),
             changes_by_structure=self._changes(view, "restricted", lambda each: each.reworded(out_of)),
             releases=tuple(redacted_release(release, words) for release in view.releases),
-            cases={key: tuple(case.reworded(out_of) for case in found) for key, found in view.cases.items()},
+            cases={key: tuple(case.reworded(quoted) for case in found) for key, found in view.cases.items()},
             crossings=again("restricted", view.crossings, lambda: redacted_crossings(view.crossings, words)),
             context=again("restricted", view.context, lambda: redacted_context(view.context, words)),
         )

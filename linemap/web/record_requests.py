@@ -95,8 +95,9 @@ class EventRequest(Strict):
     device: OneLine = ""
     #: Who was signed in on the device when it was recorded; "" = it does not say.
     signed_by: OneLine = ""
-    #: Mark of the sign-in it was made under, as `/api/session` gives it: proves `signed_by`; "" = none.
-    mark: Annotated[str, StringConstraints(max_length=60, pattern=ONE_LINE)] = ""
+    #: Mark of the sign-in it was made under, as `/api/session` gives it: proves `signed_by`. "" = nobody was
+    #: signed in there; null = it does not say, so whoever sends it made it.
+    mark: Annotated[str, StringConstraints(max_length=60, pattern=ONE_LINE)] | None = None
     position: Position | None = None
     #: Revision of the structure list the recorder was looking at.
     revision_seen: OneLine = ""

@@ -60,10 +60,10 @@ class Recorder:
         # what is less than half a minute is the way of the message, as in `Event.clock_error`
         at = said.happened_at - dt.timedelta(minutes=round(skew_s / 60.0))
         actor = said.actor.strip() if said.what not in _OF_OFFICE or self._nobody else ""
-        told = Said(actor, said.device.strip(), said.signed_by.strip())
+        told = Said(actor, said.device.strip(), said.signed_by.strip(), by_its_sender=said.mark is None)
         return signing_of(told, self._made_under(said.mark), self.person, at=at)
 
-    def _made_under(self, mark: str) -> SignIn | None:
+    def _made_under(self, mark: str | None) -> SignIn | None:
         if not mark or self._nobody:
             return None
         if mark not in self.sign_ins:

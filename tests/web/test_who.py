@@ -97,7 +97,7 @@ def test_a_mark_that_was_used_after_it_ended_and_a_bare_name_are_said_by_the_pho
     post(surveyor, late, bare)
     for record in (late, bare):
         event = kept(own_people, record["id"])
-        assert (event["signed_by"], event["signed_how"], event["role"]) == ("Person crew", "said", "surveyor")
+        assert (event["signed_by"], event["signed_how"], event["role"]) == ("Person crew", "said", "crew")
     assert "signed in was Person crew (said by the phone)" in json.dumps(panel(own_people, "13/5")["history"])
 
 

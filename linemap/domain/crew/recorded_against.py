@@ -109,9 +109,14 @@ class _Judged:
         acts = acts_at(self.events) if raised else []
         return tuple(
             answered(
-                Case(finding=finding, records=tuple(each.first for each in about), asked=asked),
+                Case(
+                    finding=finding,
+                    records=tuple(each.first for each in about),
+                    asked=asked,
+                    taken_back=not any(each.stands for each in about),
+                ),
                 acts,
-                {each.first for each in about if each.stands},
+                {each.first for each in about if not each.is_elsewhere},
             )
             for finding, asked, about in raised
         )

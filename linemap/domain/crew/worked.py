@@ -21,6 +21,8 @@ class Work(NamedTuple):
     first: str
     #: False when it was withdrawn, or corrected by a record of another place.
     stands: bool
+    #: True when it was corrected by a record of another place: there it is judged.
+    is_elsewhere: bool
 
     @property
     def names_monitor(self) -> bool:
@@ -47,9 +49,10 @@ def work_at(events: Iterable[Event], corrected: Collection[str]) -> list[Work]:
             ]
         after = followed.get(event.id)
         if event.result == "done" and (after is None or after.result == "withdrawn"):
-            stands = after is None and event.id not in corrected
+            elsewhere = after is None and event.id in corrected
             first = _first(event, steps)
-            found.append(Work(event, first.moment, first.id, stands))
+            stands = after is None and not elsewhere
+            found.append(Work(event, first.moment, first.id, stands, elsewhere))
     return found
 
 

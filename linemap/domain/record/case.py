@@ -97,7 +97,8 @@ class Case:
     #: What was done about it, oldest first.
     acts: Sequence[Event] = ()
     state: State = "open"
-    #: True when its records were all taken back or moved elsewhere: nothing is left to answer.
+    #: True when its records were all taken back or moved elsewhere. Who took one back did not answer it: only
+    #: a record that belongs elsewhere asks for no answer here.
     taken_back: bool = False
 
     @property
@@ -119,11 +120,11 @@ def acts_at(events: Iterable[Event]) -> list[tuple[Event, CaseAct]]:
     return [(each, read_act(each)) for each in sorted(standing, key=lambda event: event.order_key)]
 
 
-def answered(case: Case, acts: Iterable[tuple[Event, CaseAct]], standing: Collection[str]) -> Case:
+def answered(case: Case, acts: Iterable[tuple[Event, CaseAct]], owed: Collection[str]) -> Case:
     """Return a case after what was done about it.
 
-    It is closed when each of its records that stand was answered for by the last closing or reopening that
-    names it: what is recorded against the same thing later opens it again.
+    It is closed when each of its records that ask for an answer was answered for by the last closing or
+    reopening that names it: what is recorded against the same thing later opens it again.
     """
     mine = [
         (event, act)
@@ -132,13 +133,13 @@ def answered(case: Case, acts: Iterable[tuple[Event, CaseAct]], standing: Collec
         and not {*act.records}.isdisjoint(case.records)
     ]
     closed = {record: act.act == "close" for _, act in mine for record in act.records if act.act != "answer"}
-    done = all(closed.get(record, False) for record in standing)
+    done = all(closed.get(record, False) for record in owed)
     state: State = "closed" if done else "answered" if mine else "open"
-    finding = case.finding
+    said: dict[str, object] = {"taken_back": True} if case.taken_back else {}
     if mine and not done:
-        finding = replace(finding, values={**finding.values, "answered": _said(mine[-1][0])})
-    acts_of = tuple(event for event, _ in mine)
-    return replace(case, finding=finding, acts=acts_of, state=state, taken_back=not standing)
+        said["answered"] = _said(mine[-1][0])
+    finding = replace(case.finding, values={**case.finding.values, **said}) if said else case.finding
+    return replace(case, finding=finding, acts=tuple(event for event, _ in mine), state=state)
 
 
 def _said(event: Event) -> str:

@@ -48,6 +48,8 @@ class Said(NamedTuple):
     actor: str
     device: str
     signed_by: str
+    #: False when it says that it was made under another sign-in than its sender's, or under none.
+    by_its_sender: bool = True
 
 
 class Signing(NamedTuple):
@@ -64,6 +66,9 @@ class Signing(NamedTuple):
 def signing_of(said: Said, made_under: SignIn | None, sender: Person | None, *, at: datetime) -> Signing:
     """Settle who stands behind a record.
 
+    Its role is that of who is proven, or of its sender where it names nobody else; else the least there is:
+    an inspector who brings a stranger's record lends it nothing.
+
     Parameters
     ----------
     said : Said
@@ -78,19 +83,18 @@ def signing_of(said: Said, made_under: SignIn | None, sender: Person | None, *, 
     if sender is None or sender.local:
         return Signing(said.actor, said.device, said.signed_by, "said" if said.signed_by else "")
     signed, how = _signed(said, made_under, sender, at)
-    if how == "proven" and made_under is not None:
-        role, device = made_under.role, made_under.device
-    else:
-        role, device = sender.role, sender.device if same_words(signed) == same_words(sender.name) else ""
-    return Signing(
-        said.actor or signed or sender.name, device or said.device, signed, how, role.value, sender.name
-    )
+    device = sender.device if same_words(signed) == same_words(sender.name) else ""
+    role = sender.role if said.by_its_sender and not signed else Role.CREW
+    if how == "proven":
+        role, device = (sender.role, device) if made_under is None else (made_under.role, made_under.device)
+    actor = said.actor or signed or (sender.name if said.by_its_sender else "")
+    return Signing(actor, device or said.device, signed, how, role.value, sender.name)
 
 
 def _signed(said: Said, made_under: SignIn | None, sender: Person, at: datetime) -> tuple[str, SignedHow]:
     if made_under is not None and same_words(said.signed_by) in {"", same_words(made_under.name)}:
         return made_under.name, "proven" if made_under.lets_in(at) else "said"
-    own = same_words(said.signed_by) in {"", same_words(sender.name)}
+    own = said.by_its_sender and same_words(said.signed_by) in {"", same_words(sender.name)}
     if own and made_under is None and sender.since is not None and sender.since - _ON_THE_WAY <= at:
         return sender.name, "proven"
     return said.signed_by, "said" if said.signed_by else ""

@@ -92,7 +92,7 @@ def test_what_is_recorded_later_under_the_same_hold_opens_the_case_again() -> No
     assert not under_hold(STAKED, dug, more, act("close", case, 7)).is_open
 
 
-def test_a_record_put_right_is_the_same_case_and_one_taken_back_leaves_none_open() -> None:
+def test_a_record_put_right_is_the_same_case_and_so_is_one_taken_back() -> None:
     dug = event("dug", 4)
     right = event("dug", 25, supersedes=dug.id, note="9.5 ft, not 9")
     case = under_hold(STAKED, dug, right)
@@ -100,7 +100,9 @@ def test_a_record_put_right_is_the_same_case_and_one_taken_back_leaves_none_open
     assert not under_hold(STAKED, dug, right, act("close", case, 26)).is_open
     back = event("dug", 5, supersedes=dug.id, result="withdrawn")
     gone = under_hold(STAKED, dug, back)
-    assert (gone.state, gone.taken_back) == ("closed", True)
+    assert (gone.state, gone.taken_back) == ("open", True), "who took it back did not answer it"
+    assert gone.finding.words.endswith("; taken back since")
+    assert not under_hold(STAKED, dug, back, act("close", gone, 7)).is_open
     rejected = under_hold(STAKED, dug, event("dug", 6, result="rejected"))
     assert rejected.is_open, "it was dug, accepted or not"
 

@@ -54,6 +54,15 @@ def test_what_says_nothing_is_of_its_sender_from_their_sign_in_on() -> None:
     assert older == Signing("Ada", "p7", "", "", "crew", "Bo Finch")
 
 
+def test_what_was_made_where_nobody_was_signed_in_gets_no_role_from_who_brings_it() -> None:
+    di = Person(name="Di Hall", role=Role.INSPECTOR, device="tablet", since=AT - HOUR, mark="3-d")
+    stranger = Said("", "p7", "", by_its_sender=False)
+    assert signing_of(stranger, None, di, at=AT) == Signing("", "p7", "", "", "crew", "Di Hall")
+    named = signing_of(Said("", "p7", "Di Hall", by_its_sender=False), None, di, at=AT)
+    assert (named.signed_how, named.role) == ("said", "crew")
+    assert signing_of(NOTHING_SAID, None, di, at=AT).role == "inspector"
+
+
 def test_where_nobody_signs_in_what_is_said_is_kept_as_said() -> None:
     local = Person.at_the_machine()
     assert signing_of(Said("Cy", "p7", "Ada"), None, local, at=AT) == Signing("Cy", "p7", "Ada", "said")

@@ -59,8 +59,9 @@ def _under_hold(v: Values) -> str:
 
 
 def _answered(v: Values) -> str:
-    """Say what was answered to a case that is open still; "" = nothing was."""
-    return f"; {v['answered']}" if v.get("answered") else ""
+    """Say whether its records were taken back, and what was answered to a case that is open still."""
+    back = "; taken back since" if v.get("taken_back") else ""
+    return f"{back}; {v['answered']}" if v.get("answered") else back
 
 
 def _without_ticket(v: Values) -> str:

@@ -23,7 +23,7 @@ CONTENTS = {
     "tape": ("check", TAPED),
     "case": ("case", {"act": "close", "code": "step missing", "part": "framed", "records": ["1"]}),
     "moved": ("moved", {"event": str(uuid.uuid4()), "structure": "13/5", "pole": "A"}),
-    "punch": ("punch", {"act": "open", "number": "P-99", "description": "plate missing"}),
+    "punch": ("punch", {"item": "P-99", "action": "opened", "text": "plate missing", "due": "2026-06-01"}),
 }
 
 

@@ -1,4 +1,4 @@
-"""Wire sections: which are ready to be pulled, and what keeps the others.
+"""Wire sections: which are ready to be pulled, what keeps the others, and what remains to be done in them.
 
 A section that lacks one structure is worth nothing to the wire crew, so readiness is never a share.
 "Ready" speaks of recorded steps only; it permits nothing.
@@ -12,8 +12,10 @@ from datetime import date, timedelta
 from itertools import groupby, pairwise
 
 from linemap.domain.crew.hold import Hold
+from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.status import Key
 from linemap.domain.record.workflow import Step, Workflow
+from linemap.domain.schedule.forecast import Task
 from linemap.domain.schedule.progress import Site
 
 #: Steps that every structure of a section needs before wire. Common practice, no source.
@@ -170,3 +172,51 @@ def wire_windows(states: Iterable[SectionState], *, lead: timedelta) -> tuple[Wi
         for hold in state.wire_holds
         if hold.to_date is not None and not hold.conditional
     )
+
+
+def tasks_of(
+    sites: Sequence[Site],
+    sections: Iterable[Section],
+    workflow: Workflow,
+    holds: Coverage[Hold],
+    *,
+    step: str,
+    several: bool,
+) -> list[Task]:
+    """Return the structures that lack a step, in their order, with what stops it or a step before it.
+
+    `several` says whether sections are named after their lines.
+    """
+    names: dict[Key, list[str]] = {}
+    for section in sections:
+        for site in section.sites:
+            names.setdefault(site.key, []).append(section.named(several=several))
+    needed = _with_needs(workflow, step)
+    return [
+        _task(
+            site, names.get(site.key, []), holds.at(*site.key), [code for code in needed if code not in done]
+        )
+        for site in sites
+        if step not in (done := site.status.done)
+    ]
+
+
+def _task(site: Site, names: Sequence[str], holds: Sequence[Hold], lacking: Sequence[str]) -> Task:
+    mine = [hold for hold in holds if any(map(hold.stops, lacking))]
+    return Task(
+        number=site.number,
+        sections=tuple(names),
+        holds=tuple(hold for hold in mine if not hold.conditional),
+        conditions=tuple(hold for hold in mine if hold.conditional),
+    )
+
+
+def _with_needs(workflow: Workflow, code: str) -> list[str]:
+    """Return a step and all that must come before it."""
+    found, waiting = [], [code]
+    while waiting:
+        step = workflow.step(waiting.pop())
+        if step is not None and step.code not in found:
+            found.append(step.code)
+            waiting += step.requires
+    return found

@@ -6,13 +6,12 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from linemap.domain.crew.hold import Hold
 from linemap.domain.crew.reach import Coverage
 from linemap.domain.record.event import Event
 from linemap.domain.record.replay import corrected_ids
 from linemap.domain.record.status import Key, StructureStatus, fold
 from linemap.domain.record.workflow import Workflow
-from linemap.domain.schedule.forecast import Forecast, Task, Unavailable, forecast
+from linemap.domain.schedule.forecast import Forecast, Unavailable, forecast
 from linemap.domain.schedule.plan import Baseline, CurvePoint, baselines_on, curve, planned_by
 from linemap.domain.schedule.progress import (
     MileRow,
@@ -32,6 +31,7 @@ from linemap.domain.schedule.readiness import (
     Window,
     name_list,
     section_states,
+    tasks_of,
     wire_sections,
     wire_windows,
 )
@@ -115,7 +115,14 @@ def progress_of(view: JobView, *, line: str = "") -> Progress:
     )
     baseline = _baseline(view, plans, day, line=line)
     share = physical_share(sites, view.workflow)
-    tasks = _tasks(view, sites, [state.section for state in sections])
+    tasks = tasks_of(
+        sites,
+        [state.section for state in sections],
+        view.workflow,
+        Coverage(view.holds),
+        step=TARGET,
+        several=_several(sites),
+    )
     return Progress(
         as_of=day,
         known_by=view.when.known_by,
@@ -216,47 +223,6 @@ def _planned(view: JobView, baseline: Baseline | Unavailable, day: dt.date) -> f
 
 def _several(sites: Sequence[Site]) -> bool:
     return len({site.line for site in sites}) > 1
-
-
-def _tasks(
-    view: JobView,
-    sites: Sequence[Site],
-    sections: Sequence[Section],
-) -> list[Task]:
-    several = _several(sites)
-    names: dict[Key, list[str]] = {}
-    for section in sections:
-        for site in section.sites:
-            names.setdefault(site.key, []).append(section.named(several=several))
-    holds, needed = Coverage(view.holds), _with_needs(view.workflow, TARGET)
-    return [
-        _task(
-            site, names.get(site.key, []), holds.at(*site.key), [code for code in needed if code not in done]
-        )
-        for site in sites
-        if TARGET not in (done := site.status.done)
-    ]
-
-
-def _task(site: Site, names: Sequence[str], holds: Sequence[Hold], lacking: Sequence[str]) -> Task:
-    mine = [hold for hold in holds if any(map(hold.stops, lacking))]
-    return Task(
-        number=site.number,
-        sections=tuple(names),
-        holds=tuple(hold for hold in mine if not hold.conditional),
-        conditions=tuple(hold for hold in mine if hold.conditional),
-    )
-
-
-def _with_needs(workflow: Workflow, code: str) -> list[str]:
-    """Return a step and all that must come before it."""
-    found, waiting = [], [code]
-    while waiting:
-        step = workflow.step(waiting.pop())
-        if step is not None and step.code not in found:
-            found.append(step.code)
-            waiting += step.requires
-    return found
 
 
 def claimed_only(view: JobView, progress: Progress) -> dict[str, dict[Key, Proof]]:

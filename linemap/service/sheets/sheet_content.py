@@ -102,9 +102,9 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Revisions", _revisions(view.changes_by_structure.get(key, ()))),
         ("Guys", guys_in_short(view, row)),
         ("Depths and marks", _marks(view, row)),
-        ("Check by tape, before tamping", tape_words(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Readings", _readings(view, row)),
+        ("Check by tape, before tamping", () if "set" in status.done else tape_words(view, row)),
         ("Findings", tuple(words for words in record.findings if words not in wrong)),
     )  # fmt: skip
 

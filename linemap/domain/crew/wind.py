@@ -21,7 +21,7 @@ HIGH_WIND_NOTE = (
     "employer takes precautions."
 )
 #: Said with every wind and every limit.
-DECIDES = "A limit is no permission: the person in charge decides."
+DECIDES = "No limit is a permission: the person in charge decides."
 EMPLOYER = "the employer's limit"
 #: Setting -> whose limit it is.
 _LIMITS: Mapping[str, str] = MappingProxyType(

@@ -25,8 +25,8 @@ from linemap.service.view.view import CAUTION, JobView
 By = Literal["section", "mile"]
 #: Said above the matrix wherever it is shown.
 WORDS = (
-    "What the records hold and what they lack, with the structures behind each number. A number counts "
-    "records; it is no acceptance of work."
+    "What the records hold and what they lack, with the structures behind each number. Numbers count "
+    "records; they are no acceptance of work."
 )
 _GROUNDED = "grounded"
 

@@ -189,4 +189,4 @@ function contentOf(check, card, plan) {
   };
 }
 
-export { answerOf, askedNow, back, begun, contentOf, enter, fullSize, goOn, isGirth, isQuick, keyOf, mark, radiiOf, setOf, start, withoutRadius, zoneOf };
+export { answerOf, askedNow, back, begun, contentOf, enter, fullSize, goOn, isGirth, keyOf, mark, radiiOf, setOf, start, withoutRadius, zoneOf };

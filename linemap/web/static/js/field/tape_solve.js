@@ -231,4 +231,4 @@ const riseThatMatters = (plan, distance) => Math.sqrt(plan.errors.tape * distanc
 /** The group of sets for the stakes that stand; undefined when nothing proves the frame from them. */
 const groupOf = (plan, lost) => plan.groups.find(({ stakes }) => stakes.every((at) => !lost.includes(plan.stakes[at].name)));
 
-export { combined, expectedOf, groupOf, identity, judge, levelDistance, misreadsOf, movesOf, quantitiesOf, readingsOf, riseThatMatters, solve, solved, times, toRepeat, transposed, verdictOf, zonesOf };
+export { combined, expectedOf, groupOf, identity, judge, levelDistance, misreadsOf, movesOf, quantitiesOf, readingsOf, riseThatMatters, solved, times, toRepeat, transposed, verdictOf, zonesOf };

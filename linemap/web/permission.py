@@ -74,7 +74,8 @@ PERMISSIONS: Mapping[str, Mapping[str, frozenset[Role]]] = MappingProxyType(
         "/api/briefings": {"POST": _RECORDERS},
         # who answers a case is asked of each record that does: `linemap.domain.record.case.may_close`
         "/api/cases": {"GET": _RECORDERS},
-        "/api/cases/count": {"GET": _RECORDERS},
+        # every page asks it; viewers are told of none
+        "/api/cases/count": {"GET": _ALL},
         # released only by the office the hold names: `linemap.domain.crew.hold_release.may_release`
         "/api/holds/{hold_id}/release": {"POST": _OFFICE},
         # the survey; deciding a cause corrects positions, which the surveyor signs and the manager does not

@@ -17,6 +17,7 @@ from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.crew_check.pole_size import TapeErrors, rise_that_matters, table_radius
 from linemap.domain.crew_check.tape import Stake, TapeSet, chi_square_limit
 from linemap.domain.crew_check.tape_sets import SetsOfStakes, feet, sets_of, stakes_outside, to_tape_from
+from linemap.domain.record.status import NOTHING_RECORDED
 from linemap.domain.staking.stakeout import stakes_of_row
 from linemap.domain.survey.verdict import Verdict
 from linemap.service.view.view import JobView
@@ -99,13 +100,15 @@ def plans_of(view: JobView, rows: Sequence[int]) -> dict[str, answer.TapePlan]:
 
 
 def tape_words(view: JobView, row: int) -> tuple[str, ...]:
-    """Say on paper what a crew tapes at a frame that nobody surveyed yet, how long, and how far off is good.
+    """Say on paper what a crew tapes at a frame before it is tamped, how long, and how far off is good.
 
-    () where the frame was surveyed, cannot be taped, or a radius is in no table: the phone asks for girths.
+    () where the frame is set or was surveyed, cannot be taped, or a radius is in no table: the phone asks
+    for girths.
     """
     design = FrameDesign.of(view.figures, row, view.tolerances)
     tape = card_tape(view, row)
-    if design is None or view.checks.verdict[row] != Verdict.NOT_SURVEYED:
+    is_set = "set" in view.statuses.get(view.key(row), NOTHING_RECORDED).done
+    if design is None or is_set or view.checks.verdict[row] != Verdict.NOT_SURVEYED:
         return ()
     if not tape.plan or not set(design.letters) <= tape.radii.keys():
         return ()

@@ -13,7 +13,7 @@ from linemap.domain.record.case import is_asked, may_close, read_act
 from linemap.domain.record.chain import canonical_json
 from linemap.domain.record.event import Event, What
 from linemap.domain.record.moved import as_listed, read_moved
-from linemap.domain.record.person import Person, Role
+from linemap.domain.record.person import Audience, Person, Role
 from linemap.domain.record.status import Key
 from linemap.errors import InputRefused, NotFound
 from linemap.service.record.known import what_is_known
@@ -54,8 +54,9 @@ def case_list(view: JobView, person: Person, *, state: str = "open", yours: bool
 
 
 def case_count(view: JobView, person: Person) -> answer.CaseCount:
-    """Return how many cases are open, and how many of them are a person's to answer."""
-    cases = [case for found in view.cases.values() for case in found if case.is_open]
+    """Return how many cases are open, and how many of them are a person's to answer; the public sees none."""
+    told = {} if person.audience is Audience.PUBLIC else view.cases
+    cases = [case for found in told.values() for case in found if case.is_open]
     mine = sum(is_asked(case, person) for case in cases)
     gone = sorted({case.finding.key for case in cases}.difference(view.row_of))
     return answer.CaseCount(

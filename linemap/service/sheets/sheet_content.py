@@ -104,7 +104,7 @@ def _notes(view: JobView, row: int, design: StructureDesign) -> tuple[tuple[str,
         ("Depths and marks", _marks(view, row)),
         (f"Survey: {judged}", residual_words(view.figures, view.checks, row)),
         ("Readings", _readings(view, row)),
-        ("Check by tape, before tamping", () if "set" in status.done else tape_words(view, row)),
+        ("Check by tape, before tamping", tape_words(view, row)),
         ("Findings", tuple(words for words in record.findings if words not in wrong)),
     )  # fmt: skip
 

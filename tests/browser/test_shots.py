@@ -99,6 +99,7 @@ def test_chosen_shots_go_each_to_its_nearest_pole_and_back_with_one_press(
 ) -> None:
     page = bench(watch(), job_url)
     page.locator("#bench-filter [name=text]").fill("STR 2/4")
+    expect(page.locator("#bench-list [role=option]")).to_have_count(2)
     page.get_by_role("button", name="Choose all listed").click()
     expect(page.locator("#say-about")).to_have_text("2 shots chosen")
     signed(page, note="field book p. 12")

@@ -51,7 +51,7 @@ def test_a_hole_dug_without_the_monitor_is_told_to_the_lead_at_once_who_closes_i
     crew.goto(f"{office.url}/field#v=send")
     crew.locator("h2", has_text="To send: 0 records").wait_for()
     crew.locator(".rows li", has_text="on the server").wait_for()
-    expect(count).to_contain_text(f"{before + 1} cases for you", timeout=15_000)
+    expect(count).to_contain_text(f"{before + 1} cases for you", timeout=90_000)
     assert lead.title().startswith(f"({before + 1})")
     # the crew sees the case on its card, and no form
     office.card(crew, "21/3")
@@ -78,7 +78,7 @@ def test_a_hole_dug_without_the_monitor_is_told_to_the_lead_at_once_who_closes_i
     expect(phone.locator("#toast")).to_contain_text("Closed on this phone")
     phone.goto(f"{office.url}/field#v=send")
     phone.locator(".rows li", has_text="on the server").wait_for()
-    expect(count).to_contain_text(f"{before} case", timeout=15_000)
+    expect(count).to_contain_text(f"{before} case", timeout=90_000)
     closed = lead.evaluate("async () => (await (await fetch('/api/cases?state=closed')).json()).cases")
     (found,) = [each for each in closed if each["number"] == "21/3"]
     assert [(each["act"], each["who"], each["text"]) for each in found["acts"]] == [

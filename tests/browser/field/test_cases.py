@@ -48,6 +48,8 @@ def test_a_hole_dug_without_the_monitor_is_told_to_the_lead_at_once_who_closes_i
     crew.goto(f"{office.url}/field#v=record&n=21/3&s=dug")
     crew.locator("form.record input[name=crew]").first.fill("Heron")
     crew.locator("[data-do=save][data-pole='']").click()
+    crew.locator("#toast", has_text="On this phone").wait_for()
+    crew.wait_for_selector("html[data-view='card']", state="attached")
     crew.goto(f"{office.url}/field#v=send")
     crew.locator("h2", has_text="To send: 0 records").wait_for()
     crew.locator(".rows li", has_text="on the server").wait_for()

@@ -19,7 +19,9 @@ const AGAIN_MS = 20_000;
 const kept = { mine: [], version: -1 };
 
 async function restoreCases() {
-  kept.mine = (await read("meta", "cases")) ?? [];
+  const mine = (await read("meta", "cases")) ?? [];
+  // what the server said meanwhile is newer
+  if (kept.version < 0) kept.mine = mine;
 }
 
 /** Ask which cases this person may answer. Without a signal, or for whom it is not, what is known stays. */

@@ -9,12 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import http.client
 import json
-import os
 import random
-import signal
-import socket
-import subprocess
-import sys
 import threading
 import time
 import uuid
@@ -24,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from served_process import ServedProcess
 
 from linemap.domain.record.chain import first_break
 from linemap.domain.record.event import Event
@@ -110,47 +106,23 @@ class Phone:
         return True
 
 
-class Server:
+class Server(ServedProcess):
     """The server of a job, as a process that can be killed and started anew at one address."""
 
     def __init__(self, job: str, log: Path) -> None:
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        super().__init__(log)
         self.job = job
-        self.log = log
-        self.process: subprocess.Popen[bytes] | None = None
 
-    def start(self) -> None:
-        command = [sys.executable, "-m", "uvicorn", "--factory", "linemap.web.app:app_from_environment"]
-        with self.log.open("ab") as log:
-            self.process = subprocess.Popen(
-                [*command, "--port", str(self.port), "--log-level", "warning"],
-                env={**os.environ, "LINEMAP_JOB": self.job},
-                stdout=log,
-                stderr=log,
-            )
-        for _ in range(1200):
-            assert self.process.poll() is None, self.log.read_text()
-            try:
-                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
-            except OSError:
-                time.sleep(0.05)
-            else:
-                return
-        raise AssertionError(self.log.read_text())
-
-    def kill(self) -> None:
-        if self.process is not None:
-            self.process.send_signal(signal.SIGKILL)
-            self.process.wait()
+    def serve(self) -> None:
+        words = ["--factory", "linemap.web.app:app_from_environment", "--log-level", "warning"]
+        self.start("uvicorn", words, {"LINEMAP_JOB": self.job})
 
 
 @contextmanager
 def serving(job: str, log: Path) -> Iterator[Server]:
     server = Server(job, log)
     try:
-        server.start()
+        server.serve()
         yield server
     finally:
         server.kill()
@@ -192,7 +164,7 @@ def send_and_kill(phones: list[Phone], server: Server) -> None:
             assert not failures, failures
             time.sleep(0.02)
         server.kill()
-        server.start()
+        server.serve()
     for thread in threads:
         thread.join()
     assert failures == []

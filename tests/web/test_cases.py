@@ -346,3 +346,15 @@ def test_a_record_of_another_job_is_refused_alone_however_it_came(phone: TestCli
     refused, stored = sent(phone, other, own)
     assert (refused["outcome"], stored["outcome"]) == ("refused", "stored")
     assert "another job" in refused["why"]
+
+
+def test_a_move_of_a_record_that_has_not_arrived_is_taken_and_said(phone: TestClient) -> None:
+    late = record("21/3", "dug", crew="Heron")
+    move = record(
+        "21/3", "", what="moved", note="the tag", content={"event": late["id"], "structure": "21/4"}
+    )
+    (ahead,) = sent(phone, move)
+    assert ahead["outcome"] == "stored"
+    assert "the record it moves has not arrived" in ahead["findings"]
+    sent(phone, late)
+    assert late["id"] in {each.id for each in seen(phone).events_by_structure[_line(phone), "21/4"]}

@@ -19,7 +19,7 @@ from linemap.domain.finding.ledger import SURFACES
 from linemap.domain.finding.phrase import listed_poles, pole_names
 from linemap.domain.record.declared_work import span_name
 from linemap.domain.record.event import Event
-from linemap.domain.record.moved import as_listed
+from linemap.domain.record.moved import as_listed, read_moved
 from linemap.domain.record.replay import clock_findings, corrected_ids
 from linemap.domain.record.signing import taken_back_by, why_not_taken_back
 from linemap.domain.record.status import Key, StructureStatus, fold_structure
@@ -120,8 +120,17 @@ def _placed(known: Known, reported: Event) -> tuple[Event, Key, str]:
     return replace(reported, line=key[0], structure=key[1]), key, doubt
 
 
-def _ids(event: Event) -> tuple[str, ...]:
-    return (event.id, event.supersedes) if event.supersedes else (event.id,)
+def _ids(event: Event) -> list[str]:
+    """Return the identifiers of a record and of those it speaks of."""
+    return [event.id, *_spoken_of(event)]
+
+
+def _spoken_of(event: Event) -> dict[str, str]:
+    """Return the records that a record speaks of, with what it does to each."""
+    found = {event.supersedes: "corrects"} if event.supersedes else {}
+    if event.what == "moved":
+        found[read_moved(event).event] = "moves"
+    return found
 
 
 def _settle(
@@ -184,8 +193,11 @@ def _findings(
         found.append(f"{pole_names(event.pole, called)} is not one of {poles} of {event.structure}")
     if step is not None and event.part:
         found += _part_doubt(known, event, step)
-    if event.supersedes and event.supersedes not in arrived:
-        found.append("the record it corrects has not arrived")
+    found += [
+        f"the record it {does} has not arrived"
+        for other, does in _spoken_of(event).items()
+        if other not in arrived
+    ]
     if step is not None and event.result == "done":
         found += [
             replace(finding, called=called).words

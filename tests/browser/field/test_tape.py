@@ -71,8 +71,8 @@ def test_a_quick_check_takes_four_entries_and_is_a_record_that_the_job_judges_al
     field.signal.lost()
     page = opened(one, TANGENT)
     crew = Taping(page)
-    expect(page.locator(".tape-mark")).to_have_count(6)
-    expect(page.locator(".tape-mark").first).to_contain_text("stake toward 8/1, 25 ft from A")
+    expect(page.locator(".stake-mark")).to_have_count(6)
+    expect(page.locator(".stake-mark").first).to_contain_text("stake toward 8/1, 25 ft from A")
     crew.tap("[data-tape=start]")
     expect(page.locator(".from")).to_have_text("From stake toward 8/3, 25 ft from A")
     expect(page.locator(".to")).to_have_text("to pole A, the face nearest to the stake")
@@ -164,16 +164,16 @@ def test_a_misread_foot_is_named_and_two_readings_are_repeated(phone: Callable[.
 
 def test_lost_stakes_change_what_is_asked_until_nothing_proves_the_frame(phone: Callable[..., Any]) -> None:
     page = opened(phone(), TANGENT)
-    page.locator(".tape-mark", has_text="stake toward 8/3, 25 ft from A").tap()
+    page.locator(".stake-mark", has_text="stake toward 8/3, 25 ft from A").tap()
     expect(page.locator("[data-tape=start]")).to_contain_text("Tape 4 readings")
     page.locator("[data-tape=start]").tap()
     expect(page.locator(".from")).to_have_text("From stake toward 8/3, 25 ft from B")
     page.locator("[data-tape=back]").tap()
     for words in ("8/3, 25 ft from B", "8/1, 25 ft from A", "8/1, 25 ft from B"):
-        page.locator(".tape-mark", has_text=words).tap()
+        page.locator(".stake-mark", has_text=words).tap()
     expect(page.locator(".hold")).to_contain_text("no readings from what stands prove this frame")
     expect(page.locator("[data-tape=start]")).to_have_count(0)
-    page.locator(".tape-mark", has_text="8/1, 25 ft from B").tap()
+    page.locator(".stake-mark", has_text="8/1, 25 ft from B").tap()
     expect(page.locator("[data-tape=start]")).to_contain_text("Tape 5 readings")
 
 
@@ -200,7 +200,7 @@ def test_a_frame_between_its_limits_is_taped_with_readings_more_from_stakes_that
     crew.all()
     assert crew.entries == 9
     crew.tap("[data-tape=stakes]")
-    page.locator(".tape-mark", has_text="8/3, 25 ft from B").tap()
+    page.locator(".stake-mark", has_text="8/3, 25 ft from B").tap()
     page.locator("[data-tape=start]").tap()
     crew.all()
     assert crew.verdict == "cannot tell"

@@ -9,9 +9,6 @@ from __future__ import annotations
 import collections
 import datetime as dt
 import json
-import os
-import signal
-import socket
 import subprocess
 import sys
 import time
@@ -21,6 +18,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import expect
+from served_process import ServedProcess
 
 pytestmark = pytest.mark.browser
 
@@ -38,38 +36,18 @@ def linemap(*words: str) -> str:
     return done.stdout
 
 
-class Office:
+class Office(ServedProcess):
     """A job and the process that serves it, which can be killed and started anew at one port."""
 
     def __init__(self, folder: Path) -> None:
+        super().__init__(folder / "served.txt")
         self.folder, self.job = folder, folder / "day.linemap"
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = int(free.getsockname()[1])
         self.url = f"http://127.0.0.1:{self.port}"
-        self.process: subprocess.Popen[bytes] | None = None
         #: Signals between the phones and it.
         self.relays: list[Any] = []
 
     def serve(self) -> None:
-        command = [sys.executable, "-m", "linemap", "serve", str(self.job), "--port", str(self.port)]
-        with (self.folder / "served.txt").open("ab") as said:
-            self.process = subprocess.Popen(command, stdout=said, stderr=said, env=os.environ)
-        for _ in range(1200):
-            assert self.process.poll() is None, (self.folder / "served.txt").read_text()
-            try:
-                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
-            except OSError:
-                time.sleep(0.05)
-            else:
-                return
-        raise AssertionError((self.folder / "served.txt").read_text())
-
-    def kill(self) -> None:
-        if self.process is not None:
-            self.process.send_signal(signal.SIGKILL)
-            self.process.wait()
-            self.process = None
+        self.start("linemap", ["serve", str(self.job)])
 
     def load(self, name: str, rows: list[str], *words: str) -> str:
         path = self.folder / name

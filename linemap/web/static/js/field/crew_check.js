@@ -17,13 +17,13 @@ const GIRTH_UNIT = { ft: "in", m: "cm" };
 /** Say why there is no check of a card; `method` is "tape" or "rover". */
 function showNoCheck(main, card, method) {
   const why = card.tape?.why || "this phone has no plan of it yet: load the line anew";
-  render(main, html`<div class="tape"><h1 tabindex="-1">${card.number} <small>check by ${method}</small></h1><p class="note">No check by ${method} here: ${why}.</p>
+  render(main, html`<div class="frame-check"><h1 tabindex="-1">${card.number} <small>check by ${method}</small></h1><p class="note">No check by ${method} here: ${why}.</p>
     <a class="button wide" href="${viewLink("card", card)}">Back to the card</a></div>`);
 }
 
 /** A button for each stake that says whether it stands, and what is said of those that do not count; `act` is what it does. */
 function stakeRows({ check, card, plan }, act) {
-  const row = ({ name, ...stake }) => html`<li><button type="button" class="tape-mark" ${act} data-name="${name}" aria-pressed="${check.lost.includes(name)}">
+  const row = ({ name, ...stake }) => html`<li><button type="button" class="stake-mark" ${act} data-name="${name}" aria-pressed="${check.lost.includes(name)}">
     <span>${stakeWords(card, plan, { name, ...stake })}<small>on the lath ${name}</small></span><b>${check.lost.includes(name) ? "LOST" : "stands"}</b></button></li>`;
   return html`<h2>Which stakes stand?</h2><ul class="plain">${plan.stakes.map(row)}</ul>
     ${card.tape.left_out.map((name) => html`<p class="hold conditional"><b>NOT USED</b> ${name} was shot where it does not belong</p>`)}`;

@@ -65,11 +65,11 @@ function drawStart() {
   const begin = check.fixes.length ? "Go on" : "Begin";
   render(
     main,
-    html`<form class="tape" data-rover-start><h1 tabindex="-1" data-first>${card.number} <small>check by rover, before tamping</small></h1>
+    html`<form class="frame-check" data-rover-start><h1 tabindex="-1" data-first>${card.number} <small>check by rover, before tamping</small></h1>
       <h2>Where do positions come from?</h2>
-      <button type="button" class="tape-mark source" data-rover="browser" aria-pressed="${openKind() === "browser"}"><span>This phone's browser<small>with a receiver that feeds the phone's own position</small></span></button>
+      <button type="button" class="stake-mark source" data-rover="browser" aria-pressed="${openKind() === "browser"}"><span>This phone's browser<small>with a receiver that feeds the phone's own position</small></span></button>
       <label>What its accuracy means<select name="circle">${rule().circles.map(([name]) => option(name, name === "68 %" ? "68 % of positions (as phones say it)" : name === "95 %" ? "95 % of positions" : name, check.circle))}</select></label>
-      ${hasSerial() ? html`<button type="button" class="tape-mark source" data-rover="serial" aria-pressed="${openKind() === "serial"}"><span>Receiver by cable or Bluetooth<small>NMEA sentences GGA, GST and RMC</small></span></button>
+      ${hasSerial() ? html`<button type="button" class="stake-mark source" data-rover="serial" aria-pressed="${openKind() === "serial"}"><span>Receiver by cable or Bluetooth<small>NMEA sentences GGA, GST and RMC</small></span></button>
       <label>Baud<select name="baud">${BAUDS.map((baud) => option(baud, baud, check.baud))}</select></label>` : html`<p class="note">This browser reads no receiver by cable or Bluetooth.</p>`}
       <div data-source role="status"></div>
       ${stakeRows(here, html`data-rover="mark"`)}
@@ -108,7 +108,7 @@ function drawStand() {
   const [where, how] = placeWords(card, here.plan, place);
   render(
     main,
-    html`<div class="tape standing"><h1 tabindex="-1" data-first><small>${card.number}, place ${check.fixes.length + 1} of ${check.places.length}</small></h1>
+    html`<div class="frame-check standing"><h1 tabindex="-1" data-first><small>${card.number}, place ${check.fixes.length + 1} of ${check.places.length}</small></h1>
       <p class="from"><b>${where}</b></p><p class="to">${how}</p>${placeSketch(card, here.plan, place)}
       <div class="rover-run" data-run role="status" aria-live="off"></div><div data-source></div>
       <div class="pair"><button type="button" data-rover="back">${check.fixes.length ? "Place before" : "Back"}</button><button type="button" data-rover="setup">Stakes, receiver</button></div>
@@ -166,7 +166,7 @@ function drawAnswer() {
   const row = (name, at) => html`<li>${quantityWords(card, plan, name, answer.quantities[at], answer.gates[at][0])}${gateWords(plan, answer, at)}</li>`;
   render(
     main,
-    html`<div class="tape answer"><h1 tabindex="-1" data-first><small>${card.number}, check by rover</small></h1>
+    html`<div class="frame-check answer"><h1 tabindex="-1" data-first><small>${card.number}, check by rover</small></h1>
       <p class="verdict" data-verdict="${answer.verdict}" role="status"><b>${answer.verdict === "contradict" ? "PLACES CONTRADICT EACH OTHER" : VERDICTS[answer.verdict]}</b></p>
       ${answer.why && html`<p class="hold conditional"><b>WHY</b> ${answer.why}</p>`}
       ${moves.length ? html`<p class="hold hold"><b>MOVE</b> ${moves.map((one) => moveWords(card, plan, one)).join("; ")}</p>` : ""}${words}

@@ -42,17 +42,17 @@ function placeSketch(card, plan, { at, face }) {
   const on = ([right, ahead]) => [WIDTH / 2 + right * px, HEIGHT / 2 - ahead * px];
   const stakes = (face ? [] : plan.stakes).map(({ name, right, ahead }) => {
     const [x, y] = on([right, ahead]);
-    return html`<rect class="tape-stake ${name === at ? "used" : ""}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect>`;
+    return html`<rect class="check-stake ${name === at ? "used" : ""}" x="${x - 7}" y="${y - 7}" width="14" height="14"></rect>`;
   });
   const [right, ahead] = { back: [0, -1], ahead: [0, 1], left: [-1, 0], right: [1, 0] }[face] ?? [0, 0];
   const poles = plan.poles.map((pole, place) => {
     const letter = plan.letters[place];
     const [x, y] = on(pole);
-    const beside = letter === at ? html`<rect class="tape-stake used" x="${x + 24 * right - 7}" y="${y - 24 * ahead - 7}" width="14" height="14"></rect>` : "";
-    return html`<circle class="tape-pole ${letter === at ? "used" : ""}" cx="${x}" cy="${y}" r="15"></circle><text class="tape-letter" x="${x}" y="${y + 6}" text-anchor="middle">${poleName(card, letter)}</text>${beside}`;
+    const beside = letter === at ? html`<rect class="check-stake used" x="${x + 24 * right - 7}" y="${y - 24 * ahead - 7}" width="14" height="14"></rect>` : "";
+    return html`<circle class="check-pole ${letter === at ? "used" : ""}" cx="${x}" cy="${y}" r="15"></circle><text class="check-letter" x="${x}" y="${y + 6}" text-anchor="middle">${poleName(card, letter)}</text>${beside}`;
   });
-  return html`<svg class="tape-sketch where" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"><text class="tape-way" x="${WIDTH / 2}" y="17" text-anchor="middle">▲ ${toward(card, "AH")}</text>
-    <text class="tape-way" x="${WIDTH / 2}" y="${HEIGHT - 7}" text-anchor="middle">▼ ${toward(card, "BK")}</text>${stakes}${poles}</svg>`;
+  return html`<svg class="check-sketch where" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"><text class="check-way" x="${WIDTH / 2}" y="17" text-anchor="middle">▲ ${toward(card, "AH")}</text>
+    <text class="check-way" x="${WIDTH / 2}" y="${HEIGHT - 7}" text-anchor="middle">▼ ${toward(card, "BK")}</text>${stakes}${poles}</svg>`;
 }
 
 export { nextWords, offWords, placeSketch, placeWords };

@@ -68,7 +68,7 @@ function drawStart() {
   const slopes = Object.values(card.tape.rise).some((height) => Math.abs(height) >= riseThatMatters(plan, plan.spacing));
   render(
     main,
-    html`<form class="tape" data-girths><h1 tabindex="-1" data-first>${card.number} <small>check by tape, before tamping</small></h1>
+    html`<form class="frame-check" data-girths><h1 tabindex="-1" data-first>${card.number} <small>check by tape, before tamping</small></h1>
       <p class="note">Hold the tape level, pulled tight, at one height of about ${plan.unit === "m" ? "1 m" : "3 ft"}, to the nearest face of the pole.</p>
       ${stakeRows(here, html`data-tape="mark"`)}
       ${set ? "" : html`<p class="hold hold" role="alert"><b>NOT ENOUGH</b> no readings from what stands prove this frame: set a stake anew, or leave it to the surveyor</p>`}
@@ -121,7 +121,7 @@ function drawReading() {
   const key = (sign) => html`<button type="button" class="key" data-tape="key" data-sign="${sign}" aria-label="${KEY_NAMES[sign] ?? sign}" ${sign === "-" && plan.unit === "m" ? html`disabled` : ""}>${sign}</button>`;
   render(
     main,
-    html`<form class="tape taping" data-entry><h1 tabindex="-1"><small>${card.number}, reading ${check.at + 1} of ${check.asking.length}${again ? ", once more" : ""}</small></h1>
+    html`<form class="frame-check taping" data-entry><h1 tabindex="-1"><small>${card.number}, reading ${check.at + 1} of ${check.asking.length}${again ? ", once more" : ""}</small></h1>
       <p class="from">From ${from}</p><p class="to">to ${to}</p>
       <p class="expected">Expected <b>${length(asked.expected, plan)}</b><small>good ${low(asked.good)} to ${high(asked.good)}, again to ${low(asked.wrong)} or ${high(asked.wrong)}, wrong beyond</small></p>${asked.expected > plan.errors.sag_from ? html`<p class="hint">So far out a slack tape sags: pull it tight, or hold up its middle.</p>` : ""}
       ${readingSketch(card, plan, asked.reading, check.lost)}
@@ -190,7 +190,7 @@ function drawAnswer() {
   const saved = act ? "Save as it is" : "Save the check";
   render(
     main,
-    html`<div class="tape answer"><h1 tabindex="-1" data-first><small>${card.number}, check by tape</small></h1>
+    html`<div class="frame-check answer"><h1 tabindex="-1" data-first><small>${card.number}, check by tape</small></h1>
       <p class="verdict" data-verdict="${answer.verdict}" role="status"><b>${answer.next.act === "complete" ? "NOT PROVED YET" : VERDICTS[answer.verdict]}</b></p>
       ${answer.named.length ? html`<p>It would agree if</p><ul>${answer.named.slice(0, 2).map((one) => html`<li>${misreadWords(card, plan, answer.readings, one)}</li>`)}</ul>` : ""}
       ${answer.verdict === "fail" && !answer.again ? html`<p class="hold hold"><b>MOVE</b> ${answer.moves.map((one) => moveWords(card, plan, one)).join("; ") || "less than is worth moving"}</p>` : ""}${said}

@@ -129,12 +129,12 @@ function foundSketch(card, plan, poles, moves) {
   const places = poles.map((pole, which) => within(at(off(pole, plan.poles[which]))));
   const design = plan.poles.map(at);
   const arm = (ends, kind) => html`<path class="tape-arm ${kind}" d="M${ends[0].map(shown).join(" ")}L${ends[ends.length - 1].map(shown).join(" ")}"></path>`;
-  const disc = ([x, y], which) => html`<circle class="tape-pole" cx="${shown(x)}" cy="${shown(y)}" r="17"></circle>
-    <text class="tape-letter" x="${shown(x)}" y="${shown(y + 6)}" text-anchor="middle">${poleName(card, plan.letters[which])}</text>`;
+  const disc = ([x, y], which) => html`<circle class="check-pole" cx="${shown(x)}" cy="${shown(y)}" r="17"></circle>
+    <text class="check-letter" x="${shown(x)}" y="${shown(y + 6)}" text-anchor="middle">${poleName(card, plan.letters[which])}</text>`;
   const moved = moves.map(({ letter }) => plan.letters.indexOf(letter));
   const words = poles.map((_, which) => (moved.includes(which) ? `${poleName(card, plan.letters[which])} to be moved` : "")).filter(Boolean).join(", ");
-  return html`<svg class="tape-sketch" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img"><title>Frame as found on its design</title><desc>${words || "no pole to be moved"}</desc>
-    <text class="tape-way" x="${WIDTH / 2}" y="18" text-anchor="middle">▲ ${toward(card, "AH")}</text><text class="tape-way" x="${WIDTH / 2}" y="${HEIGHT - 8}" text-anchor="middle">▼ ${toward(card, "BK")}</text>
+  return html`<svg class="check-sketch" viewBox="0 0 ${WIDTH} ${HEIGHT}" role="img"><title>Frame as found on its design</title><desc>${words || "no pole to be moved"}</desc>
+    <text class="check-way" x="${WIDTH / 2}" y="18" text-anchor="middle">▲ ${toward(card, "AH")}</text><text class="check-way" x="${WIDTH / 2}" y="${HEIGHT - 8}" text-anchor="middle">▼ ${toward(card, "BK")}</text>
     ${arm(design, "design")}${design.map(([x, y]) => html`<circle class="tape-place" cx="${shown(x)}" cy="${shown(y)}" r="21"></circle>`)}${arm(places, "found")}${places.map(disc)}</svg>
     <p class="hint">Dashed: design. Off by ${TIMES} times as much as found.</p>`;
 }
@@ -148,12 +148,12 @@ function readingSketch(card, plan, [from, to], lost) {
   const [start, end] = [places.get(from), places.get(to)];
   const stakes = plan.stakes.filter(({ name }) => !lost.includes(name)).map(({ name }) => {
     const [x, y] = places.get(name);
-    return html`<rect class="tape-stake ${name === from ? "used" : ""}" x="${shown(x - 7)}" y="${shown(y - 7)}" width="14" height="14"></rect>`;
+    return html`<rect class="check-stake ${name === from ? "used" : ""}" x="${shown(x - 7)}" y="${shown(y - 7)}" width="14" height="14"></rect>`;
   });
-  return html`<svg class="tape-sketch where" viewBox="0 0 ${WIDTH} ${LOW}" aria-hidden="true"><text class="tape-way" x="${WIDTH / 2}" y="17" text-anchor="middle">▲ ${toward(card, "AH")}</text>
-    <text class="tape-way" x="${WIDTH / 2}" y="${LOW - 7}" text-anchor="middle">▼ ${toward(card, "BK")}</text><path class="tape-line" d="M${start.map(shown).join(" ")}L${end.map(shown).join(" ")}"></path>${stakes}
-    ${[...plan.letters].map((letter) => html`<circle class="tape-pole ${letter === to || letter === from ? "used" : ""}" cx="${shown(places.get(letter)[0])}" cy="${shown(places.get(letter)[1])}" r="13"></circle>
-    <text class="tape-letter" x="${shown(places.get(letter)[0])}" y="${shown(places.get(letter)[1] + 6)}" text-anchor="middle">${poleName(card, letter)}</text>`)}</svg>`;
+  return html`<svg class="check-sketch where" viewBox="0 0 ${WIDTH} ${LOW}" aria-hidden="true"><text class="check-way" x="${WIDTH / 2}" y="17" text-anchor="middle">▲ ${toward(card, "AH")}</text>
+    <text class="check-way" x="${WIDTH / 2}" y="${LOW - 7}" text-anchor="middle">▼ ${toward(card, "BK")}</text><path class="tape-line" d="M${start.map(shown).join(" ")}L${end.map(shown).join(" ")}"></path>${stakes}
+    ${[...plan.letters].map((letter) => html`<circle class="check-pole ${letter === to || letter === from ? "used" : ""}" cx="${shown(places.get(letter)[0])}" cy="${shown(places.get(letter)[1])}" r="13"></circle>
+    <text class="check-letter" x="${shown(places.get(letter)[0])}" y="${shown(places.get(letter)[1] + 6)}" text-anchor="middle">${poleName(card, letter)}</text>`)}</svg>`;
 }
 
 export { VERDICTS, foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, stakeWords, toward };

@@ -60,7 +60,7 @@ def opened(one: Any, number: str) -> Page:
     one.open("card", number)
     page: Page = one.page
     page.get_by_text("Check the frame by tape").tap()
-    page.locator(".tape").wait_for()
+    page.locator(".frame-check").wait_for()
     return page
 
 
@@ -115,11 +115,11 @@ def test_a_turned_frame_is_taped_in_full_and_again_before_a_pole_is_named(
     crew.tap("[data-tape=start]")
     crew.all()
     assert (crew.verdict, crew.entries) == ("cannot tell", 4)
-    expect(page.locator(".tape")).to_contain_text("a mistake would not show in them")
+    expect(page.locator(".frame-check")).to_contain_text("a mistake would not show in them")
     crew.tap("[data-tape=go]")
     crew.all()
     assert (crew.verdict, crew.entries) == ("fail", 7)
-    expect(page.locator(".tape")).to_contain_text("Move nothing yet")
+    expect(page.locator(".frame-check")).to_contain_text("Move nothing yet")
     assert page.locator(".hold").count() == 0
     crew.tap("[data-tape=go]")
     crew.all()
@@ -151,12 +151,12 @@ def test_a_misread_foot_is_named_and_two_readings_are_repeated(phone: Callable[.
     crew.tap("[data-tape=go]")
     crew.all()
     assert crew.verdict == "contradict"
-    named = page.locator(".tape ul").first.locator("li")
+    named = page.locator(".frame-check ul").first.locator("li")
     expect(named).to_have_count(2)
     assert any("toward 8/3" in text and "read 1.00 ft too long" in text for text in named.all_inner_texts())
     crew.tap("[data-tape=go]")
     crew.all()
-    expect(page.locator(".tape")).to_contain_text("A third one decides")
+    expect(page.locator(".frame-check")).to_contain_text("A third one decides")
     crew.tap("[data-tape=go]")
     crew.all()
     assert (crew.verdict, crew.entries) == ("pass", 10)
@@ -195,7 +195,7 @@ def test_a_frame_between_its_limits_is_taped_with_readings_more_from_stakes_that
     expect(page.locator("ul.found")).to_contain_text(
         re.compile(r"spacing 12\.\d\d ft, 0\.\d\d ft too long .* unknown")
     )
-    expect(page.locator(".tape li", has_text="25 ft from B to pole")).to_have_count(2)
+    expect(page.locator(".frame-check li", has_text="25 ft from B to pole")).to_have_count(2)
     crew.tap("[data-tape=go]")
     crew.all()
     assert crew.entries == 9
@@ -230,8 +230,8 @@ def test_typing_shows_the_zone_and_what_is_no_length_is_not_taken(phone: Callabl
     page.locator("[data-tape=start]").tap()
     box, zone = page.locator("[name=read]"), page.locator("[data-zone]")
     for typed, said, words in (
-        ("24.36", "good", "24.36 ft GOOD"),
-        ("24-4 3/8", "good", "24.36 ft GOOD"),
+        ("24.36", "good", "24.36 ft GOOD BY ITSELF"),
+        ("24-4 3/8", "good", "24.36 ft GOOD BY ITSELF"),
         ("2546", "again", "25.46 ft TAPE IT AGAIN, 1.1"),
         ("26.36", "wrong", "26.36 ft WRONG, 2.00 ft long"),
     ):
@@ -260,7 +260,7 @@ def test_girths_and_slope_go_into_what_is_expected(phone: Callable[..., Any]) ->
     expect(page.locator(".expected b")).to_have_text(f"{25 - 48.25 / 12 / (2 * np.pi):.2f} ft")
     page.locator("[name=rise]").fill("4")
     page.locator("[name=read]").fill(f"{np.hypot(24.36, 4.0):.2f}")
-    expect(page.locator("[data-zone]")).to_contain_text("GOOD, as expected")
+    expect(page.locator("[data-zone]")).to_contain_text("GOOD BY ITSELF, as expected")
     page.locator("[name=rise]").fill("30")
     page.locator("[name=read]").press("Enter")
     expect(page.locator("[data-zone]")).to_contain_text("no length to there with that rise")

@@ -13,7 +13,7 @@ import { levelDistance, riseThatMatters } from "./tape_solve.js";
 import { foundSketch, gateWords, length, misreadWords, moveWords, nextWords, quantityWords, readingParts, readingSketch, VERDICTS } from "./tape_words.js";
 import { fix } from "./where.js";
 
-const ZONES = { good: "GOOD", again: "TAPE IT AGAIN", wrong: "WRONG" };
+const ZONES = { good: "GOOD BY ITSELF", again: "TAPE IT AGAIN", wrong: "WRONG" };
 /** What is shown: the page, its card and plan, and the check. @type {{ main: any, card: any, plan: any, check: any, kept: Record<string, any> | null }} */
 const here = { main: null, card: null, plan: null, check: null, kept: null };
 

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from linemap.cli.terminal import OUT, JobArgument, JsonOption, busy, now, opened, say_json
-
-if TYPE_CHECKING:
-    pass
 
 
 def backup_command(

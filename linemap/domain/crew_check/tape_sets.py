@@ -19,7 +19,7 @@ from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.crew_check.pole_size import TapeErrors
 from linemap.domain.crew_check.tape import Reading, Stake, StakeWay, TapeSet
 from linemap.domain.design.figures import Figures
-from linemap.domain.design.structure import FloatArray, IntArray
+from linemap.domain.design.structure import BoolArray, FloatArray, IntArray
 from linemap.domain.staking.stakeout import StakePoint
 
 #: Longest tape asked for, ft: beyond it hangs and swings.
@@ -50,26 +50,33 @@ def feet(length: float, unit: str) -> float:
     return length * (_FOOT_M if unit == "m" else 1.0)
 
 
-def survives(figures: Figures, row: int, at: tuple[float, float], anchors: Iterable[StakePoint] = ()) -> bool:
-    """Say whether a stake at a grid point stands outside the holes of a structure's poles and anchors."""
-    holes = [figures.pole_of(row, letter) for letter in figures.letters_of(row)]
-    holes += [(anchor.easting, anchor.northing) for anchor in anchors]
-    line = figures.line_of(row)
-    reach = feet(HOLE_FT, line.unit.symbol) * float(figures.combined_factor[row])
-    away = np.hypot(*(np.array(holes) - np.array(at)).T)
-    return bool((away[np.isfinite(away)] >= reach).all())
-
-
 def stakes_outside(figures: Figures, row: int, points: Iterable[StakePoint]) -> tuple[Stake, ...]:
     """Return the offset stakes among the points of a structure that stand outside its holes."""
     mine = [point for point in points if point.row == row]
-    anchors = [point for point in mine if point.kind == "anchor"]
     offsets = [point for point in mine if point.kind == "offset"]
-    kept = [point for point in offsets if survives(figures, row, (point.easting, point.northing), anchors)]
-    if not kept:
+    if not offsets:
         return ()
-    ahead, right = figures.in_frame(row, np.array([(point.easting, point.northing) for point in kept]))
-    return tuple(_stake(point, float(x), float(y)) for point, x, y in zip(kept, right, ahead, strict=True))
+    places = np.array([(point.easting, point.northing) for point in offsets])
+    anchors = [(point.easting, point.northing) for point in mine if point.kind == "anchor"]
+    outside = _outside_holes(figures, row, places, anchors)
+    ahead, right = figures.in_frame(row, places)
+    return tuple(
+        _stake(point, float(x), float(y))
+        for point, kept, x, y in zip(offsets, outside, right, ahead, strict=True)
+        if kept
+    )
+
+
+def _outside_holes(
+    figures: Figures, row: int, places: FloatArray, anchors: Sequence[tuple[float, float]]
+) -> BoolArray:
+    """Say which grid points (n, 2) lie outside the holes of a structure's poles and anchors."""
+    poles = (figures.pole_of(row, letter) for letter in figures.letters_of(row))
+    holes = np.array([*poles, *anchors]).reshape(-1, 2)
+    reach = feet(HOLE_FT, figures.line_of(row).unit.symbol) * float(figures.combined_factor[row])
+    apart = places[:, None] - holes[None, np.isfinite(holes).all(axis=1)]
+    outside: BoolArray = (np.hypot(apart[..., 0], apart[..., 1]) >= reach).all(axis=1)
+    return outside
 
 
 def _stake(point: StakePoint, right: float, ahead: float) -> Stake:

@@ -143,10 +143,11 @@ class Figures:
         """Return (n,) what is asked of the line of each row."""
         return np.array([value(line) for line in self.lines], dtype=np.float64)[self.line_index]
 
-    def miles(self) -> IntArray:
-        """Return (n,) the line mile of each row (kilometre on metric lines) by true distance, from 1."""
-        mile = self.true_distance / self.of_lines(lambda line: line.unit.mile)
-        return np.maximum(np.floor(mile + 1e-9), 0.0).astype(np.int64) + 1
+    def miles(self, rows: slice = slice(None)) -> IntArray:
+        """Return (n,) the line mile of rows (kilometre on metric lines) by true distance, from 1."""
+        mile = np.array([line.unit.mile for line in self.lines])[self.line_index[rows]]
+        whole: FloatArray = np.floor(self.true_distance[rows] / mile + 1e-9)
+        return np.maximum(whole, 0.0).astype(np.int64) + 1
 
     @property
     def grid_metres(self) -> FloatArray:

@@ -214,7 +214,7 @@ def mile_of(view: JobView, row: int) -> int:
         named = None
     if named is not None:
         return named
-    return int(figures.miles()[row])
+    return int(figures.miles(slice(row, row + 1))[0])
 
 
 def _arm_face(view: JobView, key: tuple[str, str]) -> str:

@@ -74,7 +74,8 @@ class FieldPacks:
         for row in range(len(view.figures)):
             self._rows.setdefault((view.key(row)[0], self._design[row].mile), []).append(row)
         self._context = {mile: _context(view, rows) for mile, rows in self._rows.items()}
-        self.check_plans = check_plans(plans_of(view, range(len(view.figures))))
+        tapes = {row: card.tape for row, card in enumerate(self._design)}
+        self.check_plans = check_plans(plans_of(view, tapes))
         self._holds: tuple[tuple[Hold, ...], Mapping[tuple[str, str], tuple[Hold, ...]]] = ((), {})
         self._kept: dict[tuple[str, int], tuple[list[Any], MilePack]] = {}
         self._lock = threading.Lock()

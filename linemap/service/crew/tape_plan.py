@@ -86,16 +86,16 @@ def _stakes_at(view: JobView, row: int) -> tuple[tuple[Stake, ...], list[str]]:
     return to_tape_from(stakes_outside(figures, row, kept), view.tolerances.unit), astray
 
 
-def plans_of(view: JobView, rows: Sequence[int]) -> dict[str, answer.TapePlan]:
-    """Return the plans that the cards of rows name, by their keys."""
+def plans_of(view: JobView, tapes: Mapping[int, answer.CardTape]) -> dict[str, answer.TapePlan]:
+    """Return the plans that cards name, by their keys; `tapes` has what the card of each row says."""
     found: dict[str, answer.TapePlan] = {}
-    for row in rows:
-        design = FrameDesign.of(view.figures, row, view.tolerances)
+    for row, tape in tapes.items():
+        design = None if tape.plan in found else FrameDesign.of(view.figures, row, view.tolerances)
         if design is None:
             continue
-        key, compiled = plan_of(design, _stakes_at(view, row)[0])
+        compiled = plan_of(design, _stakes_at(view, row)[0])[1]
         if compiled is not None:
-            found[key] = compiled
+            found[tape.plan] = compiled
     return found
 
 

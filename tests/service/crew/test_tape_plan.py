@@ -9,6 +9,7 @@ from typing import Any
 import orjson
 import pytest
 
+from linemap.answers.tape import TapePlan
 from linemap.domain.crew_check.frame import FrameDesign
 from linemap.domain.staking.stakeout import StakePlan, stakes_of_row
 from linemap.domain.survey.shot import Shot
@@ -47,14 +48,19 @@ def with_shots(view: JobView, row: int, shots: list[Shot]) -> JobView:
 
 
 def names(view: JobView, row: int) -> list[str]:
-    plan = plans_of(view, [row])[card_tape(view, row).plan]
+    tape = card_tape(view, row)
+    plan = plans_of(view, {row: tape})[tape.plan]
     return [stake.name for stake in plan.stakes]
+
+
+def all_plans(view: JobView) -> dict[str, TapePlan]:
+    return plans_of(view, {row: card_tape(view, row) for row in range(len(view.figures))})
 
 
 def test_structures_of_one_shape_share_a_plan_and_every_card_names_one(demo_view: JobView) -> None:
     rows = range(len(demo_view.figures))
     cards = [card_tape(demo_view, row) for row in rows]
-    plans = plans_of(demo_view, list(rows))
+    plans = plans_of(demo_view, dict(zip(rows, cards, strict=True)))
     assert {card.plan for card in cards if not card.why} == set(plans)
     assert 1 < len(plans) < 12
     for row, card in zip(rows, cards, strict=True):
@@ -67,7 +73,7 @@ def test_structures_of_one_shape_share_a_plan_and_every_card_names_one(demo_view
 
 
 def test_a_plan_names_only_what_it_has(demo_view: JobView) -> None:
-    for plan in plans_of(demo_view, list(range(len(demo_view.figures)))).values():
+    for plan in all_plans(demo_view).values():
         known = {stake.name for stake in plan.stakes} | set(plan.letters)
         assert {name for reading in plan.readings for name in reading} <= known
         for group in plan.groups:
@@ -119,8 +125,9 @@ def test_a_structure_of_unknown_spacing_has_no_check_and_says_why(demo_view: Job
     spacing[row] = float("nan")
     figures = replace(demo_view.figures, structures=replace(structures, spacing=spacing))
     view = replace(demo_view, figures=figures)
-    assert (card_tape(view, row).plan, card_tape(view, row).why) == ("", "the pole spacing is not known")
-    assert plans_of(view, [row]) == {}
+    tape = card_tape(view, row)
+    assert (tape.plan, tape.why) == ("", "the pole spacing is not known")
+    assert plans_of(view, {row: tape}) == {}
 
 
 def test_paper_says_what_to_tape_how_long_and_how_far_off_is_good(demo_view: JobView) -> None:
@@ -142,7 +149,7 @@ def test_paper_says_what_to_tape_how_long_and_how_far_off_is_good(demo_view: Job
 
 
 def test_the_fingerprint_of_plans_changes_only_with_the_plans(demo_view: JobView) -> None:
-    plans = plans_of(demo_view, list(range(len(demo_view.figures))))
+    plans = all_plans(demo_view)
     fewer = dict(list(plans.items())[1:])
     assert check_plans(plans).version == check_plans(dict(reversed(plans.items()))).version
     assert check_plans(plans).version != check_plans(fewer).version

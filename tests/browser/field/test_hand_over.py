@@ -42,17 +42,16 @@ def record(one: Any, number: str, crew: str = "", picture: dict[str, Any] | None
 def shown_codes(page: Page) -> list[Pixels]:
     """Return each code that a phone shows, as another one sees it: grey pixels in its surroundings."""
     page.get_by_role("button", name="Pause").tap()
-    place = page.locator("[data-place]")
-    count = int(re.findall(r"of (\d+)", place.inner_text())[0])
-    found: dict[str, Pixels] = {}
-    while len(found) < count:
-        words = place.inner_text()
-        if words not in found and page.locator(f"canvas[data-shown='{words.split()[1]}']").count():
-            picture = Image.open(io.BytesIO(page.locator("canvas").screenshot())).convert("L")
-            found[words] = np.asarray(picture, dtype=np.uint8)
+    count = int(re.findall(r"of (\d+)", page.locator("[data-place]").inner_text())[0])
+    found: dict[int, Pixels] = {}
+    at = int(page.locator("canvas").get_attribute("data-shown") or 0)
+    for _ in range(count):
+        picture = Image.open(io.BytesIO(page.locator("canvas").screenshot())).convert("L")
+        found[at] = np.asarray(picture, dtype=np.uint8)
+        at = at % count + 1
         page.get_by_role("button", name="Next code").tap()
-        page.wait_for_timeout(150)
-    return [found[words] for words in sorted(found, key=lambda words: int(words.split()[1]))]
+        page.locator(f"canvas[data-shown='{at}']").wait_for()
+    return [found[at] for at in sorted(found)]
 
 
 def scene(code: Pixels, turned: float, noise: np.random.Generator) -> Pixels:

@@ -104,10 +104,10 @@ def office(tmp_path: Path) -> Iterator[Office]:
 
 
 class Crew:
-    """One of the three phones and whoever holds it."""
+    """One of the three phones, the signal it has, and whoever holds it."""
 
-    def __init__(self, phone: Any, field: Any, crew: str) -> None:
-        self.phone, self.field, self.crew = phone, field, crew
+    def __init__(self, phone: Any, signal: Any, crew: str) -> None:
+        self.phone, self.signal, self.crew = phone, signal, crew
 
     def sign_in(self, code: str) -> None:
         page = self.phone.page
@@ -144,16 +144,19 @@ def test_a_whole_day_of_three_phones(
     people = {"Ada Marrow": "crew", "Bo Sill": "crew", "Ida Penn": "inspector", "Cy Rook": "crew"}
     codes = {name: office.link(name, role, f"phone of {name}") for name, role in people.items()}
     office.serve()
-    field = field_of(office.url)
-    office.relays.append(field)
-    kept = kept_phone_of(field)
-    ada = Crew(kept.switch_on(), field, "Heron")
-    bo, ida = Crew(phone_of(field), field, "Otter"), Crew(phone_of(field), field, "Inspection")
+    # a signal for each phone: one that has it sends by itself, whenever its time comes
+    fields = [field_of(office.url) for _ in range(3)]
+    office.relays.extend(fields)
+    kept = kept_phone_of(fields[0])
+    ada = Crew(kept.switch_on(), fields[0].signal, "Heron")
+    bo = Crew(phone_of(fields[1]), fields[1].signal, "Otter")
+    ida = Crew(phone_of(fields[2]), fields[2].signal, "Inspection")
     for one, name in ((ada, "Ada Marrow"), (bo, "Bo Sill"), (ida, "Ida Penn")):
         one.morning(codes[name])
 
     # a day without a signal; the hold list says what begins and ends
-    field.signal.lost()
+    for one in (ada, bo, ida):
+        one.signal.lost()
     for number in ("2/1", "2/2", "2/3", "2/4", "2/5"):
         for pole in "AB":
             ada.record(number, "dug", pole)
@@ -180,17 +183,20 @@ def test_a_whole_day_of_three_phones(
     linemap("backup", str(office.job), "--to", str(tmp_path / "noon.linemap"))
 
     # the server dies while the first phone sends, and is started anew
-    field.signal.back()
-    field.signal.lose_answers = 1
+    ada.signal.lose_answers = 100
+    ada.signal.back()
     ada.phone.send()
     ada.phone.page.locator(".hold", has_text="the server did not answer").wait_for()
     office.kill()
+    ada.signal.lose_answers = 0
     office.serve()
     ada.phone.send_all()
+    ida.signal.back()
     ida.phone.send_all()
 
     # the second phone is taken from its person; somebody else signs in on it
     linemap("user", str(office.job), "revoke", "Bo Sill")
+    bo.signal.back()
     bo.phone.send()
     bo.phone.page.locator(".hold", has_text="Nothing is lost").wait_for()
     bo.sign_in(codes["Cy Rook"])

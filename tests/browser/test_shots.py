@@ -192,6 +192,7 @@ def test_all_shots_a_crew_describes_alike_are_read_by_one_press(
     page.locator("#bench-filter [name=became]").select_option("unread")
     expect(page.locator("#bench-list [role=option]")).to_have_count(13)
     entry(page, f"FOX {bare[0].replace('/', '-')}").click()
+    expect(page.locator("#bench-shot h3")).to_contain_text("FOX")
     signed(page, note="crew's own words")
     say = page.locator("#bench-say")
     say.get_by_role("button", name="Read all described alike").click()

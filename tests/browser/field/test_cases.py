@@ -109,6 +109,7 @@ def test_what_is_entered_goes_along_to_the_right_place(
     expect(one.page.locator("[data-photos]")).to_contain_text("1 photo")
     one.tap("[data-do=save][data-pole='']")
     one.page.locator("#toast", has_text="On this phone").wait_for()
+    one.page.wait_for_selector("html[data-view='card']", state="attached")
     field.signal.back()
     one.send_all()
     (event,) = field.events()

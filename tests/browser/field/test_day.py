@@ -98,6 +98,7 @@ def test_upload_interrupted_ten_times_goes_on_where_it_stopped(
     field.signal.lost()
     one.tap("[data-do=save][data-pole=A]")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     size = photo_bytes(page)
     assert size > 4 * 256 * 1024
     field.signal.back()

@@ -175,6 +175,7 @@ def test_wrong_place_is_asked_about_and_never_stops_a_record(
     expect(place.locator("button")).to_contain_text("Go to 2/5")
     one.tap("[data-do=save]")
     one.page.locator("#toast", has_text="On this phone").wait_for()
+    one.page.wait_for_selector("html[data-view='card']", state="attached")
     stand(one, lon, lat, 400.0)
     one.go("record", "5/3", s="inspected")
     expect(place).to_contain_text("too poor to tell")
@@ -349,6 +350,7 @@ def test_extras_and_a_briefing_reach_the_server(field: Any, phone: Callable[...,
     page.locator("form.record [name=actor]").fill("R. Stone")
     one.tap("[data-do=save][data-pole=B]")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     one.go("briefing", "21/1")
     for name in ("hazards", "procedures", "precautions", "energy_sources", "ppe"):
         page.locator(f"[name={name}]").fill(f"about {name}")

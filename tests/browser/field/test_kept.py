@@ -348,6 +348,7 @@ def test_handed_over_and_given_back_to_a_restored_job_a_record_keeps_its_four_na
     ada.page.locator("input[name=actor]").fill("Cy Helper")
     ada.tap("[data-do=save][data-pole='']")
     ada.page.locator("#toast", has_text="On this phone").wait_for()
+    ada.page.wait_for_selector("html[data-view='card']", state="attached")
     (own,) = ada.waiting()
     ada.page.evaluate("location.hash = 'v=hand'")
     ada.tap("[data-do=file]")

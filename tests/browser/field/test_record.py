@@ -14,6 +14,22 @@ from linemap.service.view.view import JobView
 pytestmark = pytest.mark.browser
 
 
+def test_whoever_leaves_while_a_record_is_kept_is_not_taken_back(
+    field: Any, phone: Callable[..., Any]
+) -> None:
+    one = phone()
+    one.go("record", "22/3", s="dug")
+    one.page.evaluate(
+        "() => { document.querySelector('[data-do=save][data-pole=A]').click(); location.hash = 'v=send'; }"
+    )
+    one.page.locator("#toast", has_text="On this phone").wait_for()
+    one.page.locator("[data-do=send]").wait_for()
+    one.page.wait_for_timeout(300)
+    assert one.page.evaluate("location.hash") == "#v=send"
+    one.send_all()
+    assert [event["structure"] for event in field.events()] == ["22/3"]
+
+
 def test_readings_of_a_step_are_fields_with_their_units(field: Any, phone: Callable[..., Any]) -> None:
     one = phone()
     one.go("record", "22/1", s="set")
@@ -28,6 +44,7 @@ def test_readings_of_a_step_are_fields_with_their_units(field: Any, phone: Calla
     page.locator("[name=note]").fill("rock at 7 ft")
     one.tap("[data-do=save][data-pole=A]")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     one.send_all()
     (event,) = field.events()
     assert event["note"] == "rock at 7 ft"
@@ -65,6 +82,7 @@ def test_a_reading_that_cannot_be_is_refused_beside_its_box_and_nothing_typed_is
     expect(page.locator("[name='depth.B']")).to_have_value("9-6")
     one.tap("[data-do=save][data-pole=B]")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     one.send_all()
     (event,) = field.events()
     assert (event["pole"], event["readings"]) == ("B", [{"name": "depth", "value": 9.5, "unit": "ft"}])

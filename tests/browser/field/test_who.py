@@ -87,6 +87,7 @@ def test_a_phone_that_is_revoked_and_signed_in_by_another_sends_each_record_unde
     page.fill("input[name=actor]", "Old Hand")
     phone.tap("[data-do=save][data-pole='']")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     assert len(phone.waiting()) == 2
     revoke(crew.database, "Ada", now=dt.datetime.now(dt.UTC))
     crew.field.signal.back()
@@ -134,6 +135,7 @@ def test_a_step_of_others_is_kept_and_not_counted(crew: Crew) -> None:
     expect(note).to_be_visible()
     phone.tap("[data-do=save][data-pole='']")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     phone.send_all()
     asked = page.locator("li", has_text="inspected at 13/5")
     expect(asked).to_contain_text("not counted as done until inspector or manager records it too")
@@ -155,6 +157,7 @@ def test_the_names_fit_on_the_page_of_what_is_sent(
     page.fill("input[name=crew]", "Heron")
     small.phone.tap("[data-do=save][data-pole='']")
     page.locator("#toast", has_text="On this phone").wait_for()
+    page.wait_for_selector("html[data-view='card']", state="attached")
     small.phone.send_all()
     expect(page.locator("li", has_text="22/2").first).to_contain_text(
         "done by Somebody with another long name"

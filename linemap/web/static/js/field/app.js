@@ -3,7 +3,7 @@
 import { offerReleases } from "../shared/hold_release.js";
 import { showBanner, toast } from "./banner.js";
 import { showBriefing } from "./briefing.js";
-import { showCard } from "./card.js";
+import { backTo, showCard } from "./card.js";
 import { restoreCases, showCases, showCasesOf, showMove, watchCases } from "./cases.js";
 import { claim } from "./claims.js";
 import { onDropped } from "./db.js";
@@ -173,10 +173,13 @@ async function load(button) {
   await again();
 }
 
-const record = (button) => keepStep(here.card, button, here.pictures, async ({ body }) => {
-  await choose({ crew: body.crew, actor: body.actor });
-  go("card");
-});
+function record(button) {
+  const back = backTo(here.card);
+  return keepStep(here.card, button, here.pictures, async ({ body }) => {
+    await choose({ crew: body.crew, actor: body.actor });
+    back();
+  });
+}
 
 const ACTIONS = {
   ...HANDING,
@@ -238,9 +241,9 @@ async function submitted(event) {
     if (found.head) go("card", found.head);
     else main.querySelector("[data-found]").textContent = found.words;
   } else if (form.matches("[data-briefing]")) {
-    await keepBriefing(here.card, form, () => go("card"));
+    await keepBriefing(here.card, form, backTo(here.card));
   } else if (form.matches("[data-punch]")) {
-    await keepPunch(here.card, form, here.pictures, () => go("card"));
+    await keepPunch(here.card, form, here.pictures, backTo(here.card));
   } else if (form.matches("[data-who]")) {
     const { crew, actor } = form.elements;
     await choose({ crew: crew.value.trim(), ...(actor && { actor: actor.value.trim() }) });

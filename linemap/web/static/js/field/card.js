@@ -20,6 +20,14 @@ const SIDES = { 2: ["on your LEFT", "on your RIGHT"], 3: ["LEFT", "MIDDLE", "RIG
 /** Hash address of a card. */
 const cardLink = (card) => viewLink("card", card);
 
+/** What goes back to a card once something is kept, unless somebody has gone elsewhere since this was called. */
+function backTo(/** @type {Phone.Card | Phone.Head | null} */ card) {
+  const from = location.hash;
+  return () => {
+    if (location.hash === from) location.hash = cardLink(card).slice(1);
+  };
+}
+
 /** @param {Phone.Card} card
  * @param {"back" | "ahead"} word */
 function way(card, word) {
@@ -172,4 +180,4 @@ function showCard(main, card) {
   );
 }
 
-export { viewLink, cardLink, fromLeft, standing, showCard };
+export { viewLink, backTo, cardLink, fromLeft, standing, showCard };

@@ -3,7 +3,7 @@
 import { html, render } from "../shared/html.js";
 import { poleName } from "../shared/number.js";
 import { toast } from "./banner.js";
-import { viewLink } from "./card.js";
+import { backTo, viewLink } from "./card.js";
 import { remember } from "./db.js";
 import { me } from "./me.js";
 import { add } from "./outbox.js";
@@ -35,6 +35,7 @@ const girthField = ({ check, card, plan }, letter, known) => html`<label>Girth o
 /** Keep a check as a record of its structure, forget it among those that go on, and go back to the card. */
 async function keepCheck(method, { card, check, kept }, content, position) {
   const { crew, actor, device } = me();
+  const back = backTo(card);
   const entry = await add("event", {
     id: crypto.randomUUID(),
     line: card.line,
@@ -58,7 +59,7 @@ async function keepCheck(method, { card, check, kept }, content, position) {
   delete kept?.[check.key];
   await remember(method, kept);
   soon();
-  location.hash = viewLink("card", card).slice(1);
+  back();
   toast(`On this phone: check by ${method} at ${card.number}, ${content.verdict}`, entry.id);
 }
 

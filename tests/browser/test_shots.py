@@ -33,6 +33,20 @@ PLACES = """async () => {
 }"""
 
 
+#: Wait until an element has stood where it is for a third of a second.
+RESTS = """element => new Promise((done) => {
+  let top = NaN, rests = 0;
+  const look = () => {
+    const now = element.getBoundingClientRect().top;
+    rests = now === top ? rests + 1 : 0;
+    top = now;
+    if (rests < 20) requestAnimationFrame(look);
+    else done();
+  };
+  look();
+})"""
+
+
 def bench(watched: Any, url: str) -> Page:
     page = opened(watched, f"{url}/survey")
     expect(page.locator("#bench")).to_be_visible()
@@ -41,6 +55,13 @@ def bench(watched: Any, url: str) -> Page:
 
 def entry(page: Page, words: str) -> Locator:
     return page.locator("#bench-list [role=option]").filter(has_text=words)
+
+
+def press(shot: Locator) -> None:
+    """Press an entry once it rests: causes above it are drawn, and move it, as they come into sight."""
+    shot.scroll_into_view_if_needed()
+    shot.evaluate(RESTS)
+    shot.click()
 
 
 def signed(page: Page, *, note: str = "") -> None:
@@ -58,7 +79,7 @@ def test_one_of_two_shots_is_set_aside_and_taken_back(watch: Callable[..., Any],
     expect(page.locator("#bench-lead")).to_contain_text("13 of 125 shots wait for somebody")
     page.locator("#bench-filter [name=text]").fill("3-5 b")
     expect(entry(page, "3-5 B GL")).to_have_count(2)
-    entry(page, "5008").click()
+    press(entry(page, "5008"))
     shot = page.locator("#bench-shot")
     expect(shot.locator(".then")).to_contain_text("with point 5007 of shots_2026-04-16.csv: arm turned 0.0°")
     expect(shot.locator("[data-near]").first).to_have_text(
@@ -159,7 +180,7 @@ def test_keys_go_through_the_list_and_choose(watch: Callable[..., Any], demo_url
 def test_a_pole_of_the_map_goes_into_the_fields(watch: Callable[..., Any], demo_url: str) -> None:
     page = bench(watch(), demo_url)
     page.locator("#bench-filter [name=text]").fill("3-5 B")
-    entry(page, "5008").click()
+    press(entry(page, "5008"))
     box = page.locator("#bench-map").bounding_box()
     assert box is not None
     (bx, by), (ax, ay), (sx, sy) = page.evaluate(PLACES)
@@ -191,7 +212,7 @@ def test_all_shots_a_crew_describes_alike_are_read_by_one_press(
     page = bench(watched, url)
     page.locator("#bench-filter [name=became]").select_option("unread")
     expect(page.locator("#bench-list [role=option]")).to_have_count(13)
-    entry(page, f"FOX {bare[0].replace('/', '-')}").click()
+    press(entry(page, f"FOX {bare[0].replace('/', '-')}"))
     expect(page.locator("#bench-shot h3")).to_contain_text("FOX")
     signed(page, note="crew's own words")
     say = page.locator("#bench-say")
@@ -243,7 +264,7 @@ def test_who_may_look_and_who_may_decide(
 def test_the_bench_is_accessible(watch: Callable[..., Any], job_url: str, phone: bool, scheme: str) -> None:
     watched = watch(phone=phone, scheme=scheme)
     page = bench(watched, job_url)
-    entry(page, "5008").last.locator("[data-tick]").click()
+    press(entry(page, "5008").last.locator("[data-tick]"))
     signed(page, note="rod on the wrong pole")
     page.locator("#bench-say").get_by_role("button", name="Set aside").click()
     expect(page.locator("#bench-done h3")).to_be_visible()
@@ -256,7 +277,7 @@ def test_the_bench_is_accessible(watch: Callable[..., Any], job_url: str, phone:
 def test_hostile_words_stay_words(watch: Callable[..., Any], job_url: str) -> None:
     page = bench(watch(), job_url)
     hostile = '"><img src=x onerror=alert(1)>'
-    entry(page, "5008").last.click()
+    press(entry(page, "5008").last)
     page.locator("#bench-say [name=who]").fill(hostile)
     page.locator("#bench-say [name=note]").fill(hostile)
     page.locator("#bench-say").get_by_role("button", name="Set aside").click()

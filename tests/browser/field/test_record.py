@@ -19,6 +19,7 @@ def test_whoever_leaves_while_a_record_is_kept_is_not_taken_back(
 ) -> None:
     one = phone()
     one.go("record", "22/3", s="dug")
+    one.page.locator("[data-do=save][data-pole=A]:enabled").wait_for()
     one.page.evaluate(
         "() => { document.querySelector('[data-do=save][data-pole=A]').click(); location.hash = 'v=send'; }"
     )

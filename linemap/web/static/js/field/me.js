@@ -60,11 +60,13 @@ async function heardOf(session) {
   const { name, role, crew } = session;
   const now = session.signed_in && !session.local ? { name, role, crew, mark: session.mark } : NOBODY;
   Object.assign(signed, now, { at: Date.now() });
-  await remember("signed", { ...signed, last: now.name || before.name });
-  if (!now.name) return;
-  if (!known.actor || (before.name && before.name !== now.name)) await choose({ actor: now.name });
-  before.name = now.name;
-  if (now.crew && !known.crew) await choose({ crew: now.crew });
+  const chosen = {};
+  if (now.name && (!known.actor || (before.name && before.name !== now.name))) chosen.actor = now.name;
+  if (now.name && now.crew && !known.crew) chosen.crew = now.crew;
+  before.name = now.name || before.name;
+  // known with whoever is signed in, before anything is kept: a record made meanwhile bore the name of the last holder
+  await choose(chosen);
+  await remember("signed", { ...signed, last: before.name });
 }
 
 /**
